@@ -1,0 +1,3 @@
+from pourwright.core.costing.worth import take_value
+
+__all__ = ["take_value"]

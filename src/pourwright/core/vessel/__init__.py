@@ -1,0 +1,1 @@
+"""Vessels: what they hold, how high a fill stands in them, and how they are drawn."""

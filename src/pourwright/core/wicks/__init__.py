@@ -1,0 +1,1 @@
+"""Wicks: how many, and where they stand."""

@@ -1,0 +1,67 @@
+"""The workshop itself: its name, its habits, and the numbers it gives to things."""
+
+from decimal import Decimal
+
+from django.db import models, transaction
+
+
+class Units(models.TextChoices):
+    METRIC = "metric", "metric: grams, millilitres, °C"
+    US = "us", "US customary: ounces, fluid ounces, °F"
+
+
+class Workshop(models.Model):
+    """The one row of settings. Read it through ``Workshop.load()``."""
+
+    name = models.CharField(max_length=80, default="My workshop")
+    maker = models.CharField("maker's name", max_length=80, blank=True)
+    address = models.TextField(blank=True)
+    units = models.CharField(max_length=6, choices=Units, default=Units.METRIC)
+    currency = models.CharField(max_length=3, default="USD")
+    time_zone = models.CharField(max_length=64, blank=True, help_text="Empty: this machine's own.")
+    scale_division_mg = models.PositiveBigIntegerField(default=100)
+    loss_pct = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal("1.5"))
+    labour_rate_minor100 = models.PositiveBigIntegerField(
+        default=0, help_text="What an hour of work costs."
+    )
+    overhead_pct = models.DecimalField(
+        max_digits=6,
+        decimal_places=2,
+        default=Decimal(0),
+        help_text="Rent, power, insurance and the like, as per cent of materials and labour.",
+    )
+    cure_days = models.PositiveSmallIntegerField(default=14)
+    markets = models.CharField(max_length=40, default="us", help_text="us, eu, gb; comma between")
+    is_demo = models.BooleanField(default=False, editable=False)
+
+    def __str__(self) -> str:
+        return self.name
+
+    @classmethod
+    def load(cls) -> "Workshop":
+        found = cls.objects.first()
+        return found or cls(pk=1)
+
+    @property
+    def market_list(self) -> list[str]:
+        return [market.strip() for market in self.markets.split(",") if market.strip()]
+
+
+class Counter(models.Model):
+    """The last number given under a prefix, so that no two things ever share one."""
+
+    prefix = models.CharField(max_length=8, primary_key=True)
+    last = models.PositiveBigIntegerField(default=0)
+
+    def __str__(self) -> str:
+        return f"{self.prefix}-{self.last:04d}"
+
+
+def next_number(prefix: str) -> str:
+    """Return the next number under ``prefix``, such as ``L-0042``; call inside a transaction."""
+    with transaction.atomic():
+        Counter.objects.get_or_create(prefix=prefix)
+        counter = Counter.objects.select_for_update().get(prefix=prefix)
+        counter.last += 1
+        counter.save(update_fields=["last"])
+    return str(counter)

@@ -1,0 +1,17 @@
+"""Settings for the tests: as the program's own, on throw-away data in a real file."""
+
+import os
+import tempfile
+
+os.environ["POURWRIGHT_DATA"] = os.environ.get("POURWRIGHT_TEST_DATA") or tempfile.mkdtemp(
+    prefix="pourwright-test-"
+)
+
+from pourwright.workshop.settings import *  # noqa: F403
+from pourwright.workshop.settings import DATA, DATABASES
+
+ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", "testserver"]
+
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    # A file, not memory: threads and processes meet the same locks as in the workshop.
+    DATABASES["default"]["TEST"] = {"NAME": str(DATA / "test.sqlite3")}

@@ -1,0 +1,5 @@
+from django.shortcuts import render
+
+
+def index(request):
+    return render(request, "shelf/index.html")

@@ -1,0 +1,34 @@
+// What a page can do better with JavaScript; everything works without it.
+(() => {
+  "use strict";
+
+  // A list of rows in a form: <div data-rows="prefix"> holds the rows and a <template>.
+  const addRow = (box) => {
+    const total = box.querySelector(`[name="${box.dataset.rows}-TOTAL_FORMS"]`);
+    const markup = box.querySelector("template").innerHTML.replaceAll("__prefix__", total.value);
+    box.querySelector("[data-rows-body]").insertAdjacentHTML("beforeend", markup);
+    total.value = Number(total.value) + 1;
+    const added = box.querySelector("[data-rows-body]").lastElementChild;
+    added?.querySelector("input:not([type=hidden]), select")?.focus();
+  };
+
+  document.addEventListener("click", (event) => {
+    const more = event.target.closest("[data-add-row]");
+    if (more) addRow(more.closest("[data-rows]"));
+    if (event.target.closest("[data-print]")) window.print();
+    const sure = event.target.closest("[data-ask]");
+    if (sure && !window.confirm(sure.dataset.ask)) event.preventDefault();
+  });
+
+  // Buttons that only work here are hidden until this runs.
+  const ready = () => document.querySelectorAll("[data-needs-js]").forEach((it) => (it.hidden = false));
+  ready();
+  document.addEventListener("htmx:afterSwap", ready);
+
+  // "/" goes to the search box, unless someone is typing.
+  document.addEventListener("keydown", (event) => {
+    if (event.key !== "/" || event.target.closest("input, textarea, select")) return;
+    event.preventDefault();
+    document.getElementById("find-q")?.focus();
+  });
+})();

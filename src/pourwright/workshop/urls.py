@@ -1,0 +1,13 @@
+"""Every page, by the part of the spine it belongs to."""
+
+from django.urls import include, path
+
+PARTS = ("stores", "formulas", "designs", "pours", "shelf", "orders", "trace")
+
+urlpatterns = [
+    path("", include("pourwright.workshop.house.urls")),
+    *(path(f"{part}/", include(f"pourwright.workshop.{part}.urls")) for part in PARTS),
+]
+
+handler404 = "pourwright.workshop.house.views.not_found"
+handler500 = "pourwright.workshop.house.views.broken"
