@@ -1,4 +1,4 @@
-"""The candle's drawing: well-formed, to scale, safe on a strict page, honest about what it knows."""
+"""The candle's drawing: to scale, safe on a strict page, honest about what it knows."""
 
 import re
 import xml.etree.ElementTree as ET
