@@ -102,6 +102,7 @@ class Weighing:
     """
 
     division_g: Fraction
+    wax_division_g: Fraction
     waxes: tuple[Target, ...]
     oils: tuple[Target, ...]
     extras: tuple[Target, ...]
@@ -170,6 +171,7 @@ def weighing_targets(
     extras = _targets(batch.extras, extras_g)
     return Weighing(
         division_g=division_g,
+        wax_division_g=wax_division_g,
         waxes=waxes,
         oils=oils,
         extras=extras,
