@@ -235,7 +235,7 @@ class Finding:
 
 
 def check_ledger() -> list[Finding]:
-    """Compare every balance with the sum of its moves, in the database; no findings: all is well."""
+    """Compare every balance with the sum of its moves, in the database; no finding: all is well."""
     sums = """
         SELECT lot_id, place, SUM(qty), SUM(value) FROM (
             SELECT lot_id, to_place AS place, qty, value FROM stores_move
