@@ -6,8 +6,7 @@ import os
 from pathlib import Path
 
 from pourwright.core.errors import BadInput
-
-DATABASE = "workshop.sqlite3"
+from pourwright.workshop.safekeeping import DATABASE
 
 
 class NoWorkshop(BadInput):

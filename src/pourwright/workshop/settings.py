@@ -120,6 +120,7 @@ USE_I18N = False
 USE_THOUSAND_SEPARATOR = False
 
 STATIC_URL = "/static/"
+STATICFILES_DIRS = [HERE / "static"]
 # Static files are few and are read from the package at start; there is no build or collect step.
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = False
