@@ -10,8 +10,9 @@ from fractions import Fraction
 from pourwright.cli.output import add_json_flag, print_json, print_pairs
 from pourwright.core import formula as core
 from pourwright.core.amounts import (
-    number,
     System,
+    mass_number,
+    number,
     parse_count,
     parse_density,
     parse_mass,
@@ -402,7 +403,7 @@ def _mass_rows(
 ) -> list[tuple[str, ...]]:
     parts = [*batch.waxes, *batch.oils, *batch.extras]
     rows = [(part.name, part.mass_g) for part in parts] + [("mix", batch.mix_g)]
-    shown = [(name, show_mass(mass, "metric"), show_mass(mass, "us")) for name, mass in rows]
+    shown = [(name, _column(mass, "g", 2), _column(mass, "oz", 3)) for name, mass in rows]
     if weighing is None:
         return shown
     finest_g = min(weighing.division_g, weighing.wax_division_g)
@@ -414,6 +415,10 @@ def _mass_rows(
     on_scale = [show_mass(mass, scale, division_g=division) for mass, division in to_weigh]
     header = ("", "exactly", "", "weigh")
     return [header] + [(*row, cell) for row, cell in zip(shown, on_scale, strict=True)]
+
+
+def _column(mass_g: Fraction, unit: str, places: int) -> str:
+    return f"{mass_number(mass_g, unit=unit, places=places)} {unit}"
 
 
 def _summary(batch: core.Batch, weighing: core.Weighing | None) -> list[tuple[str, str]]:

@@ -22,8 +22,9 @@ from pourwright.core.formula.recipe import Formula
 
 COARSE_PCT = 5
 SEARCH_PCT = 2
-# Beyond this many divisions away the wax would change more than the eye would forgive anyway.
-SEARCH_DIVISIONS = 500
+# Judgement: a smaller error than this needs no other total, and one that is not halved is not worth
+# changing the batch for. It also keeps the search short: only a few hundred divisions err by more.
+WORTH_POINTS = Fraction(1, 10)
 
 
 class BadDivision(BadInput):
@@ -97,8 +98,8 @@ class Weighing:
     """
     What to weigh for a batch on a scale, and the error that remains.
 
-    Loads are those of the rounded amounts. ``nearby`` is a total within 2 % whose shares come out
-    closer, if there is one.
+    Loads are those of the rounded amounts. ``nearby`` is a total within 2 % whose worst share
+    error is half of this one's or less, where this one's is above 0.1 points.
     """
 
     division_g: Fraction
@@ -288,18 +289,20 @@ def _worst(errors: Iterable[Fraction]) -> Fraction:
 def _nearby_total(
     formula: Formula, batch: Batch, *, oils_g: Sequence[Fraction], division_g: Fraction
 ) -> NearbyTotal | None:
-    """Return the total within ±2 % whose worst share error is least, if it beats this one."""
+    """Return the total within ±2 % whose worst share error is least, if that halves this one's."""
     fractions = formula.oil_fractions
+    here_worst = _worst(share_errors_points(oils_g, fractions))
+    if here_worst <= WORTH_POINTS:
+        return None
     here = int(sum(oils_g, Fraction(0)) / division_g)
-    reach = min(here * SEARCH_PCT // 100, SEARCH_DIVISIONS)
-    best_worst = _worst(share_errors_points(oils_g, fractions))
+    reach = here * SEARCH_PCT // 100
+    best_worst = here_worst / 2
     best: tuple[int, list[int]] | None = None
     for total in sorted(range(here - reach, here + reach + 1), key=lambda no: abs(no - here)):
-        if total == here or best_worst == 0:
-            continue
         parts = spread([total * fraction for fraction in fractions], total=total)
         worst = _worst(share_errors_points(parts, fractions))
-        if worst < best_worst and _within_oil_limits(formula, parts=parts, total=total):
+        nearer = worst < best_worst or (best is None and worst == best_worst)
+        if nearer and _within_oil_limits(formula, parts=parts, total=total):
             best_worst, best = worst, (total, parts)
     if best is None:
         return None
@@ -351,4 +354,4 @@ def _held_back(*, oil_g: Fraction, exact_g: Fraction, division_g: Fraction) -> l
 
 
 def _g(mass_g: Fraction) -> str:
-    return show_mass(mass_g, "metric")
+    return f"{show_mass(mass_g, 'metric')} ({show_mass(mass_g, 'us')})"
