@@ -150,7 +150,8 @@ class VesselFacts(models.Model):
     A vessel's inside, and the evidence that it may hold a flame.
 
     ``inside_mm`` is the inside diameter at the base; ``top_inside_mm`` at the brim of a tapered
-    one. ``brim_ml`` is what was measured by water.
+    one. ``brim_ml`` is what was measured by water. ``water_marks`` are pairs of height (mm) and
+    the volume below it (ml), as text, lowest first, for a vessel filled with water step by step.
     """
 
     item = models.OneToOneField(Item, models.CASCADE, related_name="vessel")
@@ -160,6 +161,7 @@ class VesselFacts(models.Model):
     top_inside_mm = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
     depth_mm = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
     brim_ml = models.DecimalField(max_digits=9, decimal_places=3, null=True, blank=True)
+    water_marks = models.JSONField(default=list, blank=True)
     wall_mm = models.DecimalField(max_digits=5, decimal_places=2, default=3)
     base_mm = models.DecimalField(max_digits=5, decimal_places=2, default=5)
     fit_for_candles = models.CharField(
