@@ -60,6 +60,19 @@ def test_a_receipt_cannot_be_undone_once_its_stock_was_used(wax):
         ledger.undo(receipt.entry, reason="wrong parcel", on=ON, at=AT)
 
 
+def test_undoing_the_last_of_a_lot_leaves_no_value_behind(wax):
+    receipt = services.receive(
+        lines=[services.Received(item=wax, qty=3, price_minor100=100)], on=ON, at=AT
+    )
+    lot = receipt.lines.get().lot
+    services.scrap(lot=lot, place=Place.STORE, qty=2, reason="spilt", on=ON, at=AT)
+    services.count(lot=lot, place=Place.STORE, counted=3, reason="found", on=ON, at=AT)
+    assert ledger.held(lot) == (3, 102)  # what was found came in at the dearer remainder's worth
+    ledger.undo(receipt.entry, reason="another shop's parcel", on=ON, at=AT)
+    assert ledger.held(lot) == (0, 0)
+    assert ledger.check_ledger() == []
+
+
 def test_what_is_set_aside_is_a_lot_of_its_own_with_its_share_of_the_value(wax):
     lot = received(wax, qty=7, price=100)
     gift = services.set_aside(
