@@ -4,7 +4,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pourwright.core.amounts import Unreadable, minor_digits, parse_money, show_money
+from pourwright.core.amounts import (
+    Unreadable,
+    minor_digits,
+    parse_count,
+    parse_density,
+    parse_mass,
+    parse_money,
+    parse_percent,
+    show_money,
+)
 
 
 @pytest.mark.parametrize(
@@ -61,6 +70,23 @@ def test_more_decimals_than_are_kept_are_refused_and_not_rounded():
 def test_what_is_no_money_is_refused_with_an_example(text):
     with pytest.raises(Unreadable, match=r"Unit price .*write for example"):
         parse_money(text, field="Unit price")
+
+
+@given(st.text(max_size=100))
+def test_any_text_is_either_money_or_refused_in_one_line(text):
+    try:
+        assert isinstance(parse_money(text), int)
+    except Unreadable as refusal:
+        assert str(refusal).isprintable()  # noqa: PT017  # either outcome is right
+
+
+@pytest.mark.parametrize(
+    "text", ["1" + " " * 10**6 + "1", "$" * 10**6, "g/ml" * 10**6, "1 " * 10**6]
+)
+def test_a_very_long_text_is_refused_at_once(text):
+    for parse in (parse_money, parse_mass, parse_density, parse_percent, parse_count):
+        with pytest.raises(Unreadable, match=r"too long|is not"):
+            parse(text)
 
 
 def test_money_below_zero_needs_leave():

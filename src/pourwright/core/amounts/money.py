@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 
-from pourwright.core.amounts.reading import Unreadable, parse_number
+from pourwright.core.amounts.reading import LONGEST_TEXT, Unreadable, parse_number, shorten
 from pourwright.core.amounts.showing import NO_BREAK, number
 
 _SYMBOLS = {
@@ -52,10 +52,12 @@ def parse_money(
     example = '"1250" or "1250.5"' if minor_digits == 0 else '"4.25"'
     if not isinstance(text, str) or not text.strip():
         raise Unreadable(f"{field} is empty; write for example {example}.")
+    if len(text) > LONGEST_TEXT:
+        raise Unreadable(f'{field} "{shorten(text)}" is too long; write for example {example}.')
     match = _MONEY.fullmatch(text.strip().replace(NO_BREAK, " ").upper())
     if match is None or not match[4] or (match[1] and match[3]) or (match[2] and match[5]):
         raise Unreadable(
-            f'{field} "{text[:40]}" is not an amount of money; write for example {example}.'
+            f'{field} "{shorten(text)}" is not an amount of money; write for example {example}.'
         )
     sign, given, digits = match[1] or match[3], match[2] or match[5], match[4]
     _check_currency(given, currency, field=field, text=text)
@@ -67,7 +69,7 @@ def parse_money(
     hundredths = value * 10**most
     if hundredths.denominator != 1:
         raise Unreadable(
-            f'{field} "{text[:40]}" has more than {most} decimals; write for example {example}.'
+            f'{field} "{shorten(text)}" has more than {most} decimals; write for example {example}.'
         )
     return int(hundredths)
 
@@ -77,7 +79,7 @@ def _check_currency(given: str | None, currency: str | None, *, field: str, text
         return
     code = currency.upper()
     if given not in (code, _SYMBOLS.get(code)) and not (given == "$" and code.endswith("D")):
-        raise Unreadable(f'{field} "{text[:40]}" is not in {code}; write the amount in {code}.')
+        raise Unreadable(f'{field} "{shorten(text)}" is not in {code}; write the amount in {code}.')
 
 
 def show_money(minor100: int, *, currency: str = "USD", places: int | None = None) -> str:

@@ -56,13 +56,14 @@ _UNIT = r"""(?:°\ *)?[a-z"'°]+(?:\.?\ *[a-z]+)*(?:\.(?![0-9]))?"""
 _TERM = re.compile(rf"\ *({_NUMBER})\ *({_UNIT})?(?:\ *,(?=\ ))?\ *")
 
 
-def _shorten(text: str) -> str:
-    shown = "".join(sign if sign.isprintable() else "?" for sign in text)
+def shorten(text: str) -> str:
+    """Return what was given as a message can show it: one line, not too long."""
+    shown = "".join(sign if sign.isprintable() else "?" for sign in text[:41])
     return shown if len(shown) <= 40 else f"{shown[:37]}..."
 
 
 def _unreadable(field: str, text: str, why: str, example: str) -> Unreadable:
-    return Unreadable(f'{field} "{_shorten(text)}" {why}; write for example {example}.')
+    return Unreadable(f'{field} "{shorten(text)}" {why}; write for example {example}.')
 
 
 def _read_decimal(text: str) -> Fraction | str:
@@ -328,7 +329,7 @@ def parse_density(text: str, *, field: str = "Density") -> Fraction:
     """Return a density in g/ml, which is the same number in kg/l and g/cm³; more than zero."""
     example = '"0.88" or "0.88 g/ml"'
     bare = text
-    if isinstance(text, str) and re.search("[0-9]", text):
+    if isinstance(text, str) and len(text) <= LONGEST_TEXT and re.search("[0-9]", text):
         bare = re.sub(r"(?i)\s*(g\s*/\s*(ml|cm3|cm³|cc)|kg\s*/\s*l)\s*$", "", text)
     density = _parse_alone(bare, field=field, what="a density in g/ml", example=example)
     if not 0 < density <= 25:
