@@ -23,7 +23,7 @@ from pourwright.core.errors import BadInput
 from pourwright.core.vessel.outline import Outline
 from pourwright.core.vessel.vessel import Vessel
 from pourwright.core.wicks.places import ring_positions_mm
-from pourwright.papers.svg import Markup, Value, el, path, picture
+from pourwright.papers.svg import Markup, Paint, Value, el, path, picture
 
 # Trim before lighting: common practice, no source.
 TRIM_MM = 6.0
@@ -147,7 +147,7 @@ def section_svg(
         x0=edge.left + across * scale / 2,
         y0=height - edge.bottom - outline.base_mm * scale,
         scale=scale,
-        paint=_Paint(standalone=standalone),
+        paint=Paint(ink=_INK, standalone=standalone),
     )
     body = _section_body(drawing, outline, sheet, prefix=prefix)
     if dims:
@@ -196,7 +196,7 @@ def above_svg(
         x0=width / 2,
         y0=edge.top + across * scale / 2,
         scale=scale,
-        paint=_Paint(standalone=standalone),
+        paint=Paint(ink=_INK, standalone=standalone),
     )
     body = _above_body(drawing, outline, sheet, prefix=prefix, axes=dims)
     if dims:
@@ -238,7 +238,7 @@ def icon_svg(
         x0=size / 2,
         y0=size - edge - outline.base_mm * scale,
         scale=scale,
-        paint=_Paint(standalone=standalone),
+        paint=Paint(ink=_INK, standalone=standalone),
     )
     return picture(
         *_section_body(drawing, outline, sheet, prefix=prefix),
@@ -337,21 +337,6 @@ def _section_extent_mm(drawing: CandleDrawing, outline: Outline) -> tuple[float,
     return 2 * outline.widest_outer_radius_mm, top + outline.base_mm
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Paint:
-    """Classes for a page, or attributes for a picture that stands alone."""
-
-    standalone: bool
-
-    def __call__(self, *classes: str) -> dict[str, Value]:
-        if not self.standalone:
-            return {"class_": " ".join(classes)}
-        attributes: dict[str, Value] = {}
-        for name in classes:
-            attributes |= _INK[name]
-        return attributes
-
-
 _INK: dict[str, dict[str, Value]] = {
     "cd-glass": {"fill": "#e3dccd", "stroke": "#23201b", "stroke_width": 1.2,
                  "stroke_linejoin": "round"},
@@ -381,7 +366,7 @@ class _Sheet:
     x0: float
     y0: float
     scale: float
-    paint: _Paint
+    paint: Paint
 
     def at(self, point: Point) -> Point:
         return self.x0 + point[0] * self.scale, self.y0 - point[1] * self.scale
@@ -678,10 +663,9 @@ def _mm(length_mm: float, units: System) -> str:
 
 
 def _title(drawing: CandleDrawing, outline: Outline, view: str) -> str:
-    name = f"{drawing.name}: " if drawing.name else ""
     if not outline.measured:
-        return f"{name}shape not measured, {view.replace(', to scale', '')}"
-    return f"{name}{view}"
+        view = f"shape not measured, {view.replace(', to scale', '')}"
+    return f"{drawing.name}: {view}" if drawing.name else view[0].upper() + view[1:]
 
 
 def _true_mm(px: float) -> str:

@@ -9,7 +9,8 @@ event handlers and links are refused here rather than dropped by the browser.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from math import isfinite
 from typing import Final
 
@@ -139,3 +140,34 @@ def picture(
         aria_labelledby=labels,
         aria_describedby=f"{prefix}-desc" if desc else None,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paint:
+    """Classes for a page, whose stylesheet colours them; or attributes, to stand alone."""
+
+    ink: Mapping[str, Mapping[str, Value]]
+    standalone: bool
+
+    def __call__(self, *classes: str) -> dict[str, Value]:
+        if not self.standalone:
+            return {"class_": " ".join(classes)}
+        attributes: dict[str, Value] = {}
+        for name in classes:
+            attributes |= self.ink[name]
+        return attributes
+
+
+def text_width(words: str, size: float) -> float:
+    """Return about how wide a line of text is, for a plain sans: some 0.53 of its size a letter."""
+    narrow = sum(letter in " .,:;'|!ijlft()" for letter in words)
+    return size * (0.54 * (len(words) - narrow) + 0.27 * narrow)
+
+
+def shortened(words: str, *, room: float, size: float) -> str:
+    """Return the words, cut with an ellipsis where they are wider than the room."""
+    if text_width(words, size) <= room:
+        return words
+    while words and text_width(f"{words}…", size) > room:
+        words = words[:-1]
+    return f"{words.rstrip()}…"
