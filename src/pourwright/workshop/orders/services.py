@@ -343,7 +343,7 @@ def despatch(
 
 
 def _lock_shelf(states) -> None:
-    """Lock what the despatch may take from, so that its release and number hold until it is done."""
+    """Lock what may be taken from, so that its release and number hold until it is done."""
     candles = [state.line.design.candle_id for state in states]
     pks = Balance.objects.filter(lot__item__in=candles, place=Place.SHELF, qty__gt=0).values_list(
         "lot", flat=True

@@ -18,6 +18,7 @@ from pourwright.core.amounts import from_mg, show_mass
 from pourwright.core.costing import labour_minor100, overhead_minor100
 from pourwright.core.errors import BadInput
 from pourwright.workshop.designs.models import DesignVersion, Stage
+from pourwright.workshop.gates import services as gates
 from pourwright.workshop.gates.models import Finishing
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.pours.models import LotCost
@@ -56,6 +57,12 @@ def tick(lot: Lot, *, check: str, done: bool, by: str = "") -> Finishing:
                 f"Lot {lot.code} is finished already; take the finishing back first."
             )
         setattr(finishing, check, done)
+        if finishing.complete:
+            # The gate reads the ticks: the last one comes with the parts, or not at all.
+            raise CannotFinish(
+                f"“{TITLES[check]}” is the last check of lot {lot.code}; finish the lot, which "
+                "also takes its parts from the store."
+            )
         finishing.by = by or finishing.by
         finishing.save()
     return finishing
@@ -179,6 +186,7 @@ def take_back_finishing(lot: Lot, *, reason: str, on: date, at: datetime) -> Fin
         finishing.done_at = None
         finishing.note = f"taken back: {reason.strip()}"[:200]
         finishing.save()
+        gates.recheck(lot, on=on, at=at)
     return finishing
 
 
