@@ -113,6 +113,13 @@ def test_a_brim_measured_by_water_stands_and_the_shape_tells_the_height():
         vessel_from(inside_diameter_mm=70, depth_mm=80, brim_ml=600)
 
 
+def test_a_vessel_measured_by_water_is_not_taken_for_straight():
+    hinted = vessel_from(brim_ml=300, inside_diameter_mm=70, depth_mm=80, by_water=True)
+    assert not hinted.height_known
+    with pytest.raises(BadVessel, match="brim volume, or water marks"):
+        vessel_from(inside_diameter_mm=70, depth_mm=80, by_water=True)
+
+
 def test_outside_figures_are_told_only_where_the_wall_is_known():
     shape = Tapered(base_diameter_mm=60, top_diameter_mm=76, depth_mm=90)
     assert Vessel(shape=shape).outside_diameter_mm is None

@@ -9,6 +9,7 @@ the drawing's own: they are not measured and no volume is computed from them.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from math import acos, cos, hypot, isfinite, pi, sin, sqrt, tan
 
@@ -103,6 +104,7 @@ def _meniscus(radius: float, level: float, edge: float) -> list[Point]:
     return [*curve, *((-x, z) for x, z in reversed(curve))]
 
 
+@lru_cache(maxsize=512)  # one list draws the same few vessels many times over
 def outline_of(
     shape: Shape, *, wall_mm: float | None = None, base_mm: float | None = None
 ) -> Outline:

@@ -116,7 +116,12 @@ def vessel_from(
     depth only guide the drawing. Raises BadVessel where there is too little, or where the brim
     given and the one computed are more than a quarter apart.
     """
-    if by_water and not marks and brim_ml is not None:
+    if by_water and not marks:
+        if brim_ml is None:
+            raise BadVessel(
+                "A vessel measured by water needs its brim volume, or water marks: fill it to the "
+                "brim on the scale; a gram of water is a millilitre."
+            )
         hint = inside_diameter_mm if top_diameter_mm is None else top_diameter_mm
         shape: Shape = BrimOnly(
             volume_to_brim_ml=brim_ml, inside_diameter_mm=hint, depth_mm=depth_mm
