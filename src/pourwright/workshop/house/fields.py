@@ -16,6 +16,9 @@ from django.core.exceptions import ValidationError
 from pourwright.core import amounts
 from pourwright.core.errors import BadInput
 
+# A third of an ounce in exact figures is no help to anyone; such an amount is shown in metric.
+LONGEST_SHOWN = 12
+
 
 class AmountField(forms.CharField):
     """A text field that reads an amount. Subclasses say how it is read, shown and kept."""
@@ -46,6 +49,13 @@ class AmountField(forms.CharField):
             return value
         return self.show(value)
 
+    def _first_that_reads_back(self, value, *shown: str) -> str:
+        """Return the first of several ways to show a value that is read as that same value."""
+        for text in shown:
+            if len(text) <= LONGEST_SHOWN and self.read(text) == value:
+                return text
+        return shown[-1]
+
     def has_changed(self, initial, data) -> bool:
         try:
             return self.to_python(data) != initial
@@ -64,7 +74,7 @@ class MassField(AmountField):
         return amounts.to_mg(amounts.parse_mass(text, bare=bare, field=self.label or "Mass"))
 
     def show(self, value) -> str:
-        return amounts.show_mass(amounts.from_mg(int(value)), self.units, style="full")
+        return _mass_back(self, value)
 
 
 class VolumeField(AmountField):
@@ -75,7 +85,12 @@ class VolumeField(AmountField):
         return _decimal(amounts.parse_volume(text, bare=bare, field=self.label or "Volume"), 3)
 
     def show(self, value) -> str:
-        return amounts.show_volume(Fraction(value), self.units)
+        ml = Fraction(value)
+        return self._first_that_reads_back(
+            value,
+            amounts.show_volume(ml, self.units),
+            amounts.show_volume(ml, "metric", style="full"),
+        )
 
 
 class LengthField(AmountField):
@@ -86,7 +101,12 @@ class LengthField(AmountField):
         return _decimal(amounts.parse_length(text, bare=bare, field=self.label or "Length"), 2)
 
     def show(self, value) -> str:
-        return amounts.show_length(Fraction(value), "metric")
+        mm = Fraction(value)
+        return self._first_that_reads_back(
+            value,
+            amounts.show_length(mm, self.units),
+            amounts.show_length(mm, "metric", style="full"),
+        )
 
 
 class TemperatureField(AmountField):
@@ -98,7 +118,12 @@ class TemperatureField(AmountField):
         return _decimal(amounts.parse_temperature(text, bare=bare, field=field), 1)
 
     def show(self, value) -> str:
-        return amounts.show_temperature(Fraction(value), self.units)
+        temp_c = Fraction(value)
+        return self._first_that_reads_back(
+            value,
+            amounts.show_temperature(temp_c, self.units),
+            amounts.show_temperature(temp_c, "metric", style="full"),
+        )
 
 
 class MoneyField(AmountField):
@@ -109,10 +134,16 @@ class MoneyField(AmountField):
         super().__init__(**keywords)
 
     def read(self, text: str) -> int:
-        return amounts.parse_money(text, currency=self.currency, field=self.label or "Price")
+        digits = amounts.minor_digits(self.currency)
+        return amounts.parse_money(
+            text, minor_digits=digits, currency=self.currency, field=self.label or "Price"
+        )
 
     def show(self, value) -> str:
-        return amounts.show_money(int(value), currency=self.currency)
+        if value % 100 == 0:
+            return amounts.show_money(int(value), currency=self.currency)
+        places = amounts.minor_digits(self.currency) + 2
+        return amounts.show_money(int(value), currency=self.currency, places=places)
 
 
 class PercentField(AmountField):
@@ -142,8 +173,18 @@ class QuantityField(AmountField):
 
     def show(self, value) -> str:
         if self.item is None or self.item.by_mass:
-            return amounts.show_mass(amounts.from_mg(int(value)), self.units, style="full")
+            return _mass_back(self, value)
         return str(value)
+
+
+def _mass_back(field: AmountField, value: int) -> str:
+    mass_g = amounts.from_mg(int(value))
+    return field._first_that_reads_back(
+        value,
+        amounts.show_mass(mass_g, field.units),
+        amounts.show_mass(mass_g, field.units, style="full"),
+        amounts.show_mass(mass_g, "metric", style="full"),
+    )
 
 
 def _decimal(value: Fraction, places: int) -> Decimal:

@@ -25,6 +25,26 @@
   ready();
   document.addEventListener("htmx:afterSwap", ready);
 
+  // What the search box found goes away when one is done with it; arrows walk through it.
+  const found = () => document.getElementById("find-results");
+  document.addEventListener("click", (event) => {
+    if (!event.target.closest(".spine .find")) found()?.replaceChildren();
+  });
+  document.addEventListener("keydown", (event) => {
+    const box = event.target.closest(".spine .find");
+    if (!box || !found()?.childElementCount) return;
+    if (event.key === "Escape") {
+      found().replaceChildren();
+      document.getElementById("find-q").focus();
+    }
+    const step = { ArrowDown: 1, ArrowUp: -1 }[event.key];
+    if (!step) return;
+    event.preventDefault();
+    const stops = [document.getElementById("find-q"), ...found().querySelectorAll("a")];
+    const next = stops.indexOf(document.activeElement) + step;
+    stops[(next + stops.length) % stops.length].focus();
+  });
+
   // "/" goes to the search box, unless someone is typing.
   document.addEventListener("keydown", (event) => {
     if (event.key !== "/" || event.target.closest("input, textarea, select")) return;

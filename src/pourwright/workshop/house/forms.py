@@ -1,0 +1,140 @@
+"""The workshop's own settings as a form."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from zoneinfo import ZoneInfo, available_timezones
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from pourwright.workshop.house import fields
+from pourwright.workshop.house.models import Workshop
+
+MARKETS = (
+    ("us", "United States"),
+    ("eu", "European Union"),
+    ("gb", "Great Britain"),
+)
+CURRENCY = re.compile(r"[A-Z]{3}")
+
+
+class ZoneInput(forms.TextInput):
+    """A text box that offers every time zone's name as one types."""
+
+    template_name = "house/zone_input.html"
+
+    def get_context(self, name, value, attrs):
+        context = super().get_context(name, value, attrs)
+        context["widget"]["attrs"]["list"] = f"{name}-names"
+        context["zones"] = _zones()
+        return context
+
+
+@cache
+def _zones() -> list[str]:
+    """Read once: it walks the time zone files."""
+    return sorted(available_timezones())
+
+
+class WorkshopSettings(fields.WorkshopModelForm):
+    """Name, habits and units. Units and currency change how amounts show, never the records."""
+
+    scale_division_mg = fields.MassField(
+        label="Scale division", help_text="The smallest step that your scale shows."
+    )
+    loss_pct = fields.PercentField(
+        label="Usual loss, %",
+        places=2,
+        help_text="What stays in the pot and the pitcher; each pour may set its own.",
+    )
+    labour_rate_minor100 = fields.MoneyField(
+        label="An hour of work costs", help_text="Goes into a candle's cost by the minutes."
+    )
+    overhead_pct = fields.PercentField(
+        label="Overhead, %",
+        places=2,
+        help_text="Rent, power, insurance and the like, as per cent of materials and labour.",
+    )
+    markets = forms.MultipleChoiceField(
+        label="Sold in",
+        choices=MARKETS,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Whose rules a design has to meet before it may be sold.",
+    )
+
+    class Meta:
+        model = Workshop
+        fields = (
+            "name", "maker", "address", "markets", "units", "currency", "time_zone",
+            "scale_division_mg", "loss_pct", "cure_days", "labour_rate_minor100", "overhead_pct",
+        )  # fmt: skip
+        labels = {
+            "name": "Workshop’s name",
+            "maker": "Maker",
+            "units": "Amounts are shown in",
+            "cure_days": "Usual days to cure",
+        }
+        help_texts = {
+            "maker": "Whoever signs at the gates.",
+            "address": "As it stands on a label or a lot paper.",
+            "units": "Changes how amounts show and how a bare number is read; the records stay.",
+            "currency": "Three letters, such as GBP. Nothing is converted.",
+            "time_zone": "Such as Europe/London. Empty: this machine’s own.",
+            "cure_days": "Where neither the design nor its wax says otherwise.",
+        }
+        widgets = {"address": forms.Textarea(attrs={"rows": 3}), "time_zone": ZoneInput}
+
+    def __init__(self, *arguments, **keywords) -> None:
+        super().__init__(*arguments, **keywords)
+        self.initial["markets"] = self.instance.market_list
+        # The rate is read in the currency chosen beside it, not in the one there was.
+        chosen = (self.data.get("currency") or "").strip().upper()
+        if CURRENCY.fullmatch(chosen):
+            self.fields["labour_rate_minor100"].currency = chosen
+
+    def clean_name(self) -> str:
+        return self.cleaned_data["name"].strip()
+
+    def clean_currency(self) -> str:
+        given = self.cleaned_data["currency"].strip().upper()
+        if not CURRENCY.fullmatch(given):
+            raise ValidationError(
+                f"Currency “{given}” is not a code of three letters; write for example USD or EUR."
+            )
+        return given
+
+    def clean_time_zone(self) -> str:
+        given = self.cleaned_data["time_zone"].strip()
+        if given:
+            try:
+                ZoneInfo(given)
+            except (KeyError, ValueError, OSError) as problem:
+                raise ValidationError(
+                    f"“{given}” is not a time zone’s name; write for example Europe/London or "
+                    "America/Chicago, or leave it empty."
+                ) from problem
+        return given
+
+    def clean_scale_division_mg(self) -> int:
+        given = self.cleaned_data["scale_division_mg"]
+        if not 1 <= given <= 100_000:
+            raise ValidationError("A scale’s division is above nothing and up to 100 g, say 0.1 g.")
+        return given
+
+    def clean_loss_pct(self):
+        return self._up_to("loss_pct", 50, "A loss")
+
+    def clean_overhead_pct(self):
+        return self._up_to("overhead_pct", 1000, "Overhead")
+
+    def _up_to(self, name: str, most: int, what: str):
+        given = self.cleaned_data[name]
+        if not 0 <= given <= most:
+            raise ValidationError(f"{what} is 0 to {most} %, and {given} % was given.")
+        return given
+
+    def clean_markets(self) -> str:
+        chosen = self.cleaned_data["markets"]
+        return ",".join(code for code, _ in MARKETS if code in chosen)
