@@ -1,0 +1,66 @@
+"""
+What a release rests on is watched: when a fact changes, the releases that it closes are withdrawn.
+
+So an oil's new safety limit, a vessel's statement struck out or a finishing check unticked takes
+the candle off sale at once, with the reason on record, and selling need not work every check out
+again.
+"""
+
+from __future__ import annotations
+
+from django.db import transaction
+from django.db.models import Q, QuerySet
+from django.db.models.signals import post_delete, post_save
+
+from pourwright.workshop.designs.models import DesignVersion
+from pourwright.workshop.gates import services
+from pourwright.workshop.gates.models import Finishing
+from pourwright.workshop.house import doors
+from pourwright.workshop.house.models import Workshop
+from pourwright.workshop.stores.models import Lot, OilFacts, VesselFacts, WaxFacts, WickFacts
+
+USES = {
+    WaxFacts: "formula_version__waxes__item",
+    OilFacts: "formula_version__oils__item",
+    VesselFacts: "vessel",
+    WickFacts: "wick",
+}
+
+
+def start() -> None:
+    """Begin to watch; called once when the program starts."""
+    for facts in USES:
+        post_save.connect(_facts_changed, sender=facts, dispatch_uid=f"gate {facts.__name__}")
+        post_delete.connect(_facts_changed, sender=facts, dispatch_uid=f"gate -{facts.__name__}")
+    post_save.connect(_workshop_changed, sender=Workshop, dispatch_uid="gate workshop")
+    post_save.connect(_finishing_changed, sender=Finishing, dispatch_uid="gate finishing")
+    post_save.connect(_lot_changed, sender=Lot, dispatch_uid="gate lot")
+
+
+def _facts_changed(sender, instance, raw=False, **_) -> None:
+    if not raw:
+        _recheck(DesignVersion.objects.filter(**{USES[sender]: instance.item_id}))
+
+
+def _workshop_changed(sender, instance, created=False, raw=False, **_) -> None:
+    if not raw and not created:
+        _recheck(DesignVersion.objects.filter(Q(markets="")))
+
+
+def _finishing_changed(sender, instance, created=False, raw=False, **_) -> None:
+    if not raw and not created:
+        _recheck(Lot.objects.filter(pk=instance.lot_id))
+
+
+def _lot_changed(sender, instance, created=False, raw=False, **_) -> None:
+    if not raw and not created:
+        _recheck(Lot.objects.filter(pk=instance.pk))
+
+
+def _recheck(subjects: QuerySet) -> None:
+    released = services.decided_released(subjects)
+    if not released:
+        return
+    with transaction.atomic():
+        for subject in released:
+            services.recheck(subject, on=doors.today(), at=doors.now())
