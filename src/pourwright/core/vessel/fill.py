@@ -15,8 +15,8 @@ from pourwright.core.errors import BadInput
 from pourwright.core.vessel.shapes import Overfull
 from pourwright.core.vessel.vessel import Vessel
 
-# How full, of the brim, candles are commonly poured. Common practice, no source: makers put 10 to
-# 11 oz of wax into a vessel sold as 16 oz to the brim. Room is left for the flame and for a lid.
+# How full, of the brim, candles are commonly poured: about two thirds to three quarters. Common
+# practice, no source. Room is left for the flame and for a lid.
 NORMAL_FILL_PCT = (66.0, 74.0)
 NORMAL_FILL_SOURCE = "common practice, no source"
 
