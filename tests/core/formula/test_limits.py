@@ -29,7 +29,8 @@ def codes(made):
 def test_a_load_at_the_waxs_limit_passes_and_above_it_needs_a_reason():
     at = formula(load=LoadOfWax(Fraction(8)), max_load=LoadOfWax(Fraction(8)))
     over = formula(load=LoadOfWax(Fraction("8.1")), max_load=LoadOfWax(Fraction(8)))
-    assert codes(at) == []
+    at_whole = formula(load=LoadOfWhole(Fraction(8)), max_load=LoadOfWhole(Fraction(8)))
+    assert codes(at) == codes(at_whole) == []
     findings = check_limits(over)
     assert [finding.severity for finding in findings] == ["refuse unless overridden"]
     with pytest.raises(OverLimit, match=r"8\.1 % of the wax; wax 1 takes up to 8 % of the wax"):
