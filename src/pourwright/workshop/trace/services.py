@@ -407,7 +407,7 @@ def _totals(pks: Sequence[int], root: Node) -> Totals:
     candles = _among(Balance.objects.filter(lot__item__kind=Kind.CANDLE), "lot", pks)
     at = dict(candles.values_list("place").annotate(Sum("qty")).order_by())
     sent = _among(_standing(), "lot", pks).aggregate(
-        qty=Sum("qty"),
+        candles=Sum("qty"),
         customers=Count("despatch__order__customer", distinct=True),
         at_market=Sum("qty", filter=Q(despatch__order__customer__isnull=True)),
     )
@@ -419,7 +419,7 @@ def _totals(pks: Sequence[int], root: Node) -> Totals:
         candles_given=at.get(Place.GIVEN, 0),
         candles_burnt=at.get(Place.BURNT, 0),
         candles_scrapped=at.get(Place.SCRAP, 0),
-        sent=sent["qty"] or 0,
+        sent=sent["candles"] or 0,
         customers=sent["customers"],
         at_market=sent["at_market"] or 0,
         supply_left=root.inside,
