@@ -30,7 +30,7 @@ class Parser(argparse.ArgumentParser):
         super().__init__(**keywords)
 
     def error(self, message: str) -> None:  # type: ignore[override]
-        self.exit(2, f"{self.prog}: {message}\nTry: {self.prog} --help\n")
+        self.exit(2, f"{self.prog}: {message} (more: {self.prog} --help)\n")
 
 
 def build_parser() -> Parser:
@@ -48,6 +48,10 @@ def build_parser() -> Parser:
 
 def run(words: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        # A console that cannot show "½" or "−" shows a question mark rather than failing.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
     parser = build_parser()
     arguments = parser.parse_args(words)
     try:
