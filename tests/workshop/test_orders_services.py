@@ -92,7 +92,7 @@ def test_a_part_can_go_from_a_chosen_lot_and_the_rest_stays_open(bench, two_lots
 
 def test_more_than_a_lot_holds_cannot_be_picked(bench, two_lots):
     order = order_for(bench, 8)
-    with pytest.raises(orders.CannotSend, match="8 of lot .* are picked, but 5 are on the shelf"):
+    with pytest.raises(orders.CannotSend, match=r"8 of lot .* are picked, but 5 are on the shelf"):
         orders.despatch(order, on=CURED, at=AT, picks=[(order.lines.get(), two_lots[0], 8)])
 
 
@@ -122,7 +122,7 @@ def test_what_comes_back_is_a_lot_of_its_own_set_apart(bench, two_lots):
     back = orders.take_back(line, qty=2, reason="arrived warm", on=CURED, at=AT)
     assert ledger.held(back.lot, Place.RETURNED)[0] == 2
     assert ledger.held(two_lots[0], Place.SOLD)[0] == 3
-    with pytest.raises(orders.CannotTakeBack, match="4 of lot .* but 3 are still with"):
+    with pytest.raises(orders.CannotTakeBack, match=r"4 of lot .* but 3 are still with"):
         orders.take_back(line, qty=4, reason="more", on=CURED, at=AT)
     with pytest.raises(orders.CannotSend, match="it did leave"):
         orders.undo_despatch(line.despatch, reason="no", on=CURED, at=AT)
@@ -153,8 +153,8 @@ def test_seconds_that_come_back_are_seconds_still(bench):
     entry = orders.return_to_shelf(back, found="unburnt", on=CURED, at=AT)
     shelved = entry.moves.get(to_place=Place.SHELF).lot
     assert shelved.origin == Origin.SECONDS
+    order = order_for(bench, 1)
     with pytest.raises(orders.CannotSend, match="is seconds, and the line was not"):
-        order = order_for(bench, 1)
         orders.despatch(order, on=CURED, at=AT, picks=[(order.lines.get(), shelved, 1)])
 
 

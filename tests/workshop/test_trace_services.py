@@ -1,4 +1,4 @@
-"""A trace follows every thread both ways, through leftovers and returns, and not what was undone."""
+"""A trace follows every thread both ways, through leftovers and returns; not what was undone."""
 
 from datetime import timedelta
 
