@@ -23,6 +23,7 @@ from pourwright.core.costing import (
 )
 from pourwright.core.formula import Fill, batch_for_vessels
 from pourwright.workshop.designs.models import DesignVersion
+from pourwright.workshop.designs.services import parts_of
 from pourwright.workshop.formulas.services import core_formula
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.stores.models import Balance, Item, Kind, Lot, Move, Origin, Place
@@ -106,7 +107,7 @@ def _takes(version: DesignVersion, workshop: Workshop) -> list[_Take]:
             takes.append(_Take(item=part, part=MIX_PART[Kind(part.kind)], qty=to_mg(amount.mass_g)))
     takes.append(_Take(item=version.vessel, part="vessel", qty=1))
     takes.append(_Take(item=version.wick, part="wick", qty=version.wick_count))
-    for part in version.parts.all():
+    for part in parts_of(version):
         name = "wick" if part.stage == "pour" else "packaging"
         takes.append(_Take(item=part.item, part=name, qty=part.qty, stage=part.stage))
     return takes
@@ -184,14 +185,4 @@ def _estimate(
     return Estimate(
         lines=lines,
         breakdown=with_overhead(Breakdown(**sums), overhead_pct=workshop.overhead_pct),
-    )
-
-
-def with_what_it_takes(versions):
-    """Return a queryset of versions with all that an estimate reads, in a few queries in all."""
-    return versions.select_related("formula_version", "vessel", "wick").prefetch_related(
-        "parts__item",
-        "formula_version__waxes__item__wax",
-        "formula_version__oils__item__oil",
-        "formula_version__extras__item",
     )

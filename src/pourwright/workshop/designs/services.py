@@ -78,9 +78,16 @@ def spec_of(version: DesignVersion) -> DesignSpec:
         formula_version=version.formula_version,
         vessel=version.vessel,
         wick=version.wick,
-        parts=[(p.item, p.qty, p.stage) for p in version.parts.select_related("item")],
+        parts=[(part.item, part.qty, part.stage) for part in parts_of(version)],
         **{fact: getattr(version, fact) for fact in PLAIN_FACTS},
     )
+
+
+def parts_of(version: DesignVersion):
+    """Return a version's parts with their items, from a prefetch where there is one."""
+    if "parts" in getattr(version, "_prefetched_objects_cache", {}):
+        return version.parts.all()
+    return version.parts.select_related("item")
 
 
 # --- writing -------------------------------------------------------------------------------------
@@ -125,6 +132,15 @@ def describe(design: Design, *, name: str, label_name: str = "") -> Design:
         design.label_name = label_name.strip()
         design.save(update_fields=["name", "label_name"])
     return design
+
+
+def change(
+    design: Design, *, name: str, label_name: str = "", spec: DesignSpec, on: date
+) -> DesignVersion:
+    """Rename and revise in one step: both or neither."""
+    with transaction.atomic():
+        design = describe(design, name=name, label_name=label_name)
+        return revise(design, spec=spec, on=on)
 
 
 def retire(design: Design, *, retired: bool = True) -> None:

@@ -205,6 +205,15 @@ def describe(formula: Formula, *, name: str, idea: str = "") -> Formula:
     return formula
 
 
+def change(
+    formula: Formula, *, name: str, idea: str = "", recipe: Recipe, on: date
+) -> FormulaVersion:
+    """Rename and revise in one step: both or neither."""
+    with transaction.atomic():
+        formula = describe(formula, name=name, idea=idea)
+        return revise(formula, recipe=recipe, on=on)
+
+
 def retire(formula: Formula, *, retired: bool = True) -> None:
     """Take a formula out of the lists, or put it back; its versions and lots stay."""
     Formula.objects.filter(pk=formula.pk).update(retired=retired)

@@ -1,5 +1,174 @@
-from django.shortcuts import render
+"""Formulas: the list, a formula's page with its calculator, and the form for the next version."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from django.db.models import Prefetch
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+from django.views.decorators.vary import vary_on_headers
+
+from pourwright.core.errors import BadInput
+from pourwright.workshop.formulas import queries, services
+from pourwright.workshop.formulas.batches import work_out
+from pourwright.workshop.formulas.forms import BatchForm, RecipeForms
+from pourwright.workshop.formulas.models import Formula, FormulaVersion
+from pourwright.workshop.house.doors import refusals, say, today
+from pourwright.workshop.house.lists import page_of
 
 
 def index(request):
-    return render(request, "formulas/index.html")
+    retired = request.GET.get("show") == "retired"
+    found = page_of(
+        request,
+        queries.listed(retired=retired),
+        search=["name", "idea", "versions__oils__item__name"],
+    )
+    queries.with_newest(found.rows)
+    for row in found.rows:
+        row.sums = _sums(row.newest) if row.newest else None
+        row.load = queries.load_words(row.newest) if row.newest else ""
+    return render(request, "formulas/index.html", {"slice": found, "retired": retired})
+
+
+def _sums(version: FormulaVersion):
+    return queries.sums_of(services.core_formula(version), override_reason=version.override_reason)
+
+
+@vary_on_headers("HX-Request")
+def formula(request, pk: int):
+    """Show a formula; with the calculator's fields in the address, a batch of it."""
+    shown = get_object_or_404(Formula, pk=pk)
+    versions = list(
+        shown.versions.prefetch_related(*services.PREFETCH, Prefetch("designs")).order_by("-number")
+    )
+    newest = versions[0]
+    designs = list(queries.designs_with(shown).select_related("design"))
+    form, worked = _batch(request, newest, designs)
+    context = {"formula": shown, "version": newest, "batch_form": form, "worked": worked}
+    if request.htmx:
+        return render(request, "formulas/_batch.html", context)
+    return render(
+        request,
+        "formulas/formula.html",
+        context
+        | {
+            "sums": _sums(newest),
+            "load": queries.load_words(newest),
+            "versions": _history(versions, request.workshop.units),
+            "designs": designs,
+            "pours": list(queries.pours_with(shown)),
+            "left": list(queries.left_over(shown)),
+        },
+    )
+
+
+def _batch(request, version: FormulaVersion, designs):
+    """Return the calculator's form, and the batch where its fields were sent and make sense."""
+    start = {
+        "by": BatchForm.BY_VESSELS,
+        "number": 12,
+        "fill": designs[0].fill_mg if designs else None,
+        "loss": request.workshop.loss_pct,
+        "oil_goes_in": "melter",
+    }
+    if "by" not in request.GET:
+        return BatchForm(workshop=request.workshop, initial=start), None
+    form = BatchForm(request.GET, workshop=request.workshop)
+    if form.is_valid():
+        with refusals(form):
+            return form, work_out(
+                services.core_formula(version), form.cleaned_data, workshop=request.workshop,
+                past_wax_limit=bool(version.override_reason),
+            )  # fmt: skip
+    return form, None
+
+
+def _history(versions, units: str):
+    """Return each version with what it changed from the one before, newest first."""
+    recipes = [services.recipe_of(version) for version in versions]
+    changes = [queries.differences(old, new, units=units) for new, old in pairwise(recipes)]
+    return list(zip(versions, [*changes, None], map(queries.load_words, versions), strict=True))
+
+
+def new(request):
+    """Write a new formula, from nothing or from another one's newest version (``?from=``)."""
+    start, recipe = {}, None
+    if (other := request.GET.get("from", "")).isdigit():
+        source = get_object_or_404(Formula, pk=other)
+        recipe = services.recipe_of(services.newest_version(source))
+        start = {"name": f"{source.name}, another", "idea": source.idea}
+    return _edit(request, formula=None, recipe=recipe, start=start)
+
+
+def edit(request, pk: int):
+    """Change a formula; where its newest version was used, this makes the next one."""
+    formula = get_object_or_404(Formula, pk=pk)
+    version = services.newest_version(formula)
+    start = {"name": formula.name, "idea": formula.idea}
+    return _edit(
+        request, formula=formula, recipe=services.recipe_of(version), start=start, version=version
+    )
+
+
+def _edit(request, *, formula, recipe, start, version=None):
+    forms = RecipeForms(
+        request.POST or None,
+        workshop=request.workshop,
+        recipe=recipe or services.Recipe(waxes=[]),
+        initial=start,
+    )
+    context = {
+        "forms": forms, "form": forms.form, "formula": formula, "version": version,
+        "next_number": version.number + 1 if version and version.used else None,
+        **_preview(forms, recipe),
+    }  # fmt: skip
+    if request.method == "POST":
+        if request.htmx:
+            return render(request, "formulas/_sums.html", context)
+        if "work" not in request.POST and forms.is_valid():
+            with refusals(forms.form):
+                return _save(request, formula, forms)
+            # Refusals were added to the form: show what it comes to beside them.
+    return render(request, "formulas/edit.html", context)
+
+
+def _preview(forms: RecipeForms, recipe) -> dict:
+    """Return what the form's formula comes to so far, or why it cannot be told."""
+    bound = forms.form.is_bound
+    if bound and not forms.is_valid():
+        return {"problem": "Something above cannot be read yet."}
+    wanted = forms.recipe if bound else recipe
+    if wanted is None or not wanted.waxes:
+        return {"problem": "Choose a wax to begin."}
+    try:
+        services.check_kinds(wanted)
+        formula = services.formula_of(wanted)
+    except BadInput as problem:
+        return {"problem": str(problem)}
+    return {"sums": queries.sums_of(formula, override_reason=wanted.override_reason)}
+
+
+def _save(request, formula: Formula | None, forms: RecipeForms):
+    facts = forms.form.cleaned_data
+    if formula is None:
+        version = services.new_formula(
+            name=facts["name"], idea=facts["idea"], recipe=forms.recipe, on=today()
+        )
+        say(request, f"{version.formula.name} is written down.")
+    else:
+        version = services.change(
+            formula, name=facts["name"], idea=facts["idea"], recipe=forms.recipe, on=today()
+        )
+        say(request, f"Kept as {version}.")
+    return redirect(reverse("formulas:formula", args=[version.formula_id]))
+
+
+@require_POST
+def retire(request, pk: int):
+    formula = get_object_or_404(Formula, pk=pk)
+    services.retire(formula, retired=not formula.retired)
+    say(request, f"{formula.name} is " + ("back in the list." if formula.retired else "retired."))
+    return redirect("formulas:formula", pk=pk)

@@ -44,7 +44,7 @@ def design_checks(
     version: DesignVersion, *, on: date, workshop: Workshop | None = None
 ) -> list[Check]:
     """Return a design version's checks as they stand on a day, those passed by hand among them."""
-    return core.with_waivers(_bare_design_checks(version, workshop), _waivers(version))
+    return core.with_waivers(_bare_design_checks(version, workshop), standing_waivers(version))
 
 
 def _bare_design_checks(version: DesignVersion, workshop: Workshop | None) -> list[Check]:
@@ -99,7 +99,7 @@ def lot_checks(lot: Lot, *, on: date) -> list[Check]:
         core.net(),
         core.finishing(_unticked(finishing)),
     ]
-    return core.with_waivers(bare, _waivers(lot))
+    return core.with_waivers(bare, standing_waivers(lot))
 
 
 def _unticked(finishing: Finishing | None) -> list[str]:
@@ -127,7 +127,7 @@ def decisions_on(subject: Subject):
     return Decision.objects.filter(**_about(subject))
 
 
-def _waivers(subject: Subject) -> dict[str, Waiver]:
+def standing_waivers(subject: Subject) -> dict[str, Waiver]:
     """Return the reasons that stand, by check: the newest decision on each."""
     standing: dict[str, Waiver] = {}
     for decision in decisions_on(subject).filter(what__in=WAIVER).order_by("id"):
@@ -181,7 +181,7 @@ def unwaive(
     """Take back what was passed by hand; a release that rested on it no longer stands."""
     with transaction.atomic():
         _locked(subject)
-        if check_name not in _waivers(subject):
+        if check_name not in standing_waivers(subject):
             raise GateClosed("This check is not passed by hand; there is nothing to take back.")
         decision = Decision.objects.create(
             **_about(subject), what=What.UNWAIVED, check_name=check_name, reason=_fitting(reason),
@@ -209,7 +209,7 @@ def withdraw(subject: Subject, *, reason: str, by: str, at: datetime) -> Decisio
         raise GateClosed("Withdrawing a release needs a reason: say what was found.")
     with transaction.atomic():
         _locked(subject)
-        if not _decided_released(subject):
+        if not decided(subject):
             raise GateClosed(f"{subject} is not released; there is nothing to withdraw.")
         return Decision.objects.create(
             **_about(subject), what=What.WITHDRAWN, reason=_fitting(reason), by=by.strip(),
@@ -219,7 +219,7 @@ def withdraw(subject: Subject, *, reason: str, by: str, at: datetime) -> Decisio
 
 def recheck(subject: Subject, *, on: date, at: datetime) -> Decision | None:
     """Withdraw a release whose checks have closed since; return that decision, or None."""
-    if not _decided_released(subject):
+    if not decided(subject):
         return None
     shut = core.closed(checks_of(subject, on=on))
     if not shut:
@@ -236,7 +236,8 @@ def _kept(check: Check) -> dict:
 # --- what is released, and what may be sold ------------------------------------------------------
 
 
-def _decided_released(subject: Subject) -> bool:
+def decided(subject: Subject) -> bool:
+    """Return whether the newest decision is a release, whatever it rests on."""
     newest = decisions_on(subject).filter(what__in=RELEASE).order_by("-id").first()
     return newest is not None and newest.what == What.RELEASED
 
