@@ -274,7 +274,10 @@ class Entry(models.Model):
 
     class Meta:
         ordering = ["-id"]
-        indexes = [models.Index(fields=["on", "id"], name="entry_by_day")]
+        indexes = [
+            models.Index(fields=["on", "id"], name="entry_by_day"),
+            models.Index(fields=["kind", "id"], name="entry_by_kind"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.pk}"

@@ -14,7 +14,10 @@
 
   document.addEventListener("click", (event) => {
     const more = event.target.closest("[data-add-row]");
-    if (more) addRow(more.closest("[data-rows]"));
+    if (more) {
+      event.preventDefault(); // without JavaScript the button asks the server for more rows
+      addRow(more.closest("[data-rows]"));
+    }
     if (event.target.closest("[data-print]")) window.print();
     const sure = event.target.closest("[data-ask]");
     if (sure && !window.confirm(sure.dataset.ask)) event.preventDefault();
