@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -198,13 +198,20 @@ def number(
     example: str,
     *,
     places: int,
+    most: int,
     kind: Callable[..., Fraction] = amounts.parse_number,
     **more,
 ) -> Column:
-    """A Decimal with at most ``places`` decimals, read by ``kind``, rounded half to even."""
+    """A Decimal up to ``most`` with ``places`` decimals, read by ``kind``, rounded half to even."""
 
     def read(given: str, context: Context) -> Decimal:
         value = kind(given, field=_named(name))
+        if value > most:
+            unit = more.get("unit", "")
+            raise UnreadableCell(
+                f"{_named(name)} “{_short(given)}” is more than {most} {unit}".rstrip()
+                + "; check it."
+            )
         return Decimal(round(value * 10**places)).scaleb(-places)
 
     def write(value: object, context: Context) -> Cell:
@@ -215,27 +222,82 @@ def number(
 
 def percent(name: str, meaning: str, example: str, *, places: int = 3, **more) -> Column:
     more = {"unit": "%", **more}
-    return number(name, meaning, example, places=places, kind=amounts.parse_percent, **more)
+    return number(
+        name, meaning, example, places=places, most=100, kind=amounts.parse_percent, **more
+    )
 
 
 def density(name: str, meaning: str, example: str, **more) -> Column:
     more = {"unit": "g/ml", **more}
-    return number(name, meaning, example, places=4, kind=amounts.parse_density, **more)
+    return number(name, meaning, example, places=4, most=9, kind=amounts.parse_density, **more)
 
 
 def length(name: str, meaning: str, example: str, *, places: int = 2, **more) -> Column:
     more = {"unit": "mm", **more}
-    return number(name, meaning, example, places=places, kind=amounts.parse_length, **more)
+    return number(
+        name, meaning, example, places=places, most=999, kind=amounts.parse_length, **more
+    )
 
 
 def volume(name: str, meaning: str, example: str, **more) -> Column:
     more = {"unit": "ml", **more}
-    return number(name, meaning, example, places=3, kind=amounts.parse_volume, **more)
+    return number(name, meaning, example, places=3, most=99_999, kind=amounts.parse_volume, **more)
 
 
 def temperature(name: str, meaning: str, example: str, **more) -> Column:
     more = {"unit": "°C", **more}
-    return number(name, meaning, example, places=1, kind=amounts.parse_temperature, **more)
+    return number(
+        name, meaning, example, places=1, most=999, kind=amounts.parse_temperature, **more
+    )
+
+
+def marks(name: str, meaning: str, example: str, **more) -> Column:
+    """Water marks: pairs of height (mm) and the volume below it (ml), as the record's texts."""
+
+    def read(given: str, context: Context) -> list[list[str]]:
+        found = [_mark(part, name) for part in re.split(r"[;\n]", given) if part.strip()]
+        if len(found) > 60:
+            raise UnreadableCell(f"{_named(name)}: {len(found)} marks; at most 60 are kept.")
+        return found
+
+    def write(value: object, context: Context) -> Cell:
+        pairs = [
+            f"{plain(Decimal(height)):f} mm {plain(Decimal(ml)):f} ml"
+            for height, ml in value  # type: ignore[attr-defined]
+        ]
+        return "; ".join(pairs) or None
+
+    return _column(name, meaning, example, read, write, more)
+
+
+def _mark(given: str, name: str) -> list[str]:
+    words = given.replace(":", " ").replace("\t", " ").split()
+    for cut in range(1, len(words)):
+        try:
+            height_mm = amounts.parse_length(" ".join(words[:cut]))
+            volume_ml = amounts.parse_volume(" ".join(words[cut:]))
+        except BadInput:
+            continue
+        return [f"{Decimal(round(height_mm * 100)).scaleb(-2):.2f}",
+                f"{Decimal(round(volume_ml * 1000)).scaleb(-3):.3f}"]  # fmt: skip
+    raise UnreadableCell(
+        f"{_named(name)} “{_short(given)}” is not a height and a volume; write for example "
+        "“40 mm 120 ml; 60 mm 190 ml”."
+    )
+
+
+def email(name: str, meaning: str, example: str, **more) -> Column:
+    plain_text = text(name, meaning, example, most=254, **more)
+
+    def read(given: str, context: Context) -> object:
+        if not re.fullmatch(r"[^@\s,;]+@[^@\s,;]+\.[^@\s,;.]+", given):
+            raise UnreadableCell(
+                f"{_named(name)} “{_short(given)}” is not an address for mail; write it as in "
+                "hello@example.com."
+            )
+        return plain_text.read(given, context)
+
+    return replace(plain_text, read=read)
 
 
 def whole(name: str, meaning: str, example: str, *, least: int = 0, **more) -> Column:
