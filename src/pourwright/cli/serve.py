@@ -33,7 +33,7 @@ THREADS = 8
 # SQLite waits up to 20 s for a turn to write; a request in flight gets that long to end well.
 DRAIN_S = 25
 DEMO_MARK = "demo.json"
-DEMO_SEED = 1
+DEMO_SEED = 7
 
 EPILOG = """\
 The address is for this machine alone. Ctrl-C stops the program; what is being saved is saved first.
@@ -66,7 +66,7 @@ def register(parts) -> None:
         "demo",
         help="make the demo workshop and run the program on it",
         description="Make a demo workshop in a folder of its own and run the program on it.",
-        epilog="Example:\n  pourwright demo --seed 7 --fresh --no-serve",
+        epilog="Example:\n  pourwright demo --seed 12 --fresh --no-serve",
     )
     demo.add_argument("--seed", type=_seed, default=None, help=f"what it grows from ({DEMO_SEED})")
     demo.add_argument("--fresh", action="store_true", help="make it anew if it is there already")

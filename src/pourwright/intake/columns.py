@@ -57,7 +57,8 @@ class Column:
 
     def title(self, context: Context) -> str:
         """Return the column's head: its name, and the unit of its numbers."""
-        return f"{self.name} ({self.unit_in(context)})" if self.unit else self.name
+        unit = self.unit_in(context)
+        return f"{self.name} ({unit})" if unit else self.name
 
     def unit_in(self, context: Context) -> str:
         return self.unit.format(currency=context.currency)
