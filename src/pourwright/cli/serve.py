@@ -30,6 +30,8 @@ HOST = "127.0.0.1"
 PORT = 8137
 PORTS_TRIED = 40
 THREADS = 8
+# Far above any form or file that is taken in, so that those are refused in words of our own.
+MOST_BODY_BYTES = 32 * 1024 * 1024
 # SQLite waits up to 20 s for a turn to write; a request in flight gets that long to end well.
 DRAIN_S = 25
 DEMO_MARK = "demo.json"
@@ -282,6 +284,7 @@ def _listening(application, port: int | None):
                 port=candidate,
                 threads=THREADS,
                 ident=None,
+                max_request_body_size=MOST_BODY_BYTES,
                 clear_untrusted_proxy_headers=True,
             )
     if port:

@@ -326,7 +326,7 @@ def day(name: str, meaning: str, example: str, **more) -> Column:
 
     return _column(
         name, meaning, example, read, lambda value, context: value,  # type: ignore[arg-type,return-value]
-        {"unit": "year-month-day", **more},
+        more,
     )  # fmt: skip
 
 

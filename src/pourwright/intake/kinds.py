@@ -49,6 +49,11 @@ class Kind:
     group: str = ""
     needs: tuple[str, ...] = ()
 
+    @property
+    def slug(self) -> str:
+        """Return the name as addresses and the command line write it."""
+        return self.name.replace(" ", "-")
+
     def column(self, name: str) -> Column:
         return next(column for column in self.columns if column.name == name)
 
@@ -58,7 +63,7 @@ _SUPPLIER_REF = text("supplier's number", "what the supplier calls it", "SB-20",
 _NOTES = text("notes", "anything else", most=2000)
 _RETIRED = yes_or_no("retired", "no longer used; kept for the records")
 _NAME = text("name", "what you call it", "Soy blend no. 2", most=120, required=True)
-_PIECES_LEFT = whole("reorder below", "Today warns when fewer are left", "24", unit="pieces")
+_PIECES_LEFT = whole("reorder below", "Today warns when fewer are left", "24")
 _PIECE = mass("piece weight", "what one piece weighs, to spread freight by weight", "215")
 _BASIS = {"of the wax": "wax", "of the whole": "whole"}
 
@@ -79,7 +84,7 @@ SUPPLIERS = Kind(
         email("email", "address for mail", "orders@brindle.example"),
         text("website", "address on the web", "brindle.example"),
         text("address", "where they are", "4 Mill Lane", most=1000),
-        whole("lead days", "days from order to arrival, usually", "5", unit="days"),
+        whole("lead days", "days from order to arrival, usually", "5"),
         _NOTES,
     ),
 )
@@ -110,10 +115,8 @@ SUPPLIES = Kind(
         temperature("add oil at", "wax: when the oil goes in", "74"),
         temperature("pour at", "wax: when to pour", "62"),
         temperature("never above", "wax: spoils, or worse, above this", "95"),
-        number(
-            "setting hours", "wax: until it may be moved", "12", places=1, most=500, unit="hours"
-        ),
-        whole("cure days", "wax: before it is tested or sold", "10", unit="days"),
+        number("setting hours", "wax: until it may be moved", "12", places=1, most=500),
+        whole("cure days", "wax: before it is tested or sold", "10"),
         text("figures from", "wax: whose word these are", "supplier's sheet, 2025"),
         temperature("flash point", "oil: from its safety sheet", ""),
         density("oil density", "oil: from its sheet", ""),
@@ -231,8 +234,7 @@ FORMULAS = Kind(
         one_of("load basis", "what the load is a percentage of", "of the wax", _BASIS, head=True),
         temperature("add oil at", "when the oil goes in", "74", head=True),
         temperature("pour at", "when to pour", "62", head=True),
-        number("stir minutes", "how long to stir; empty: 2", "2", places=1, most=600,
-               unit="minutes", head=True),
+        number("stir minutes", "how long to stir; empty: 2", "2", places=1, most=600, head=True),
         text("override reason", "why the wax's limit may be passed", most=300, head=True),
         text("note", "anything else", head=True),
         yes_or_no("retired", "no longer used; kept for the records", head=True),
@@ -268,13 +270,12 @@ DESIGNS = Kind(
         text("formula", "its newest version is used", "Plum and smoke", head=True),
         text("vessel", "its name in the stores", "Amber tumbler", head=True),
         text("wick", "its name in the stores", "Flat braid no. 3", head=True),
-        whole("wicks", "how many wicks; empty: 1", "1", least=1, unit="number", head=True),
+        whole("wicks", "how many wicks; empty: 1", "1", least=1, head=True),
         mass("fill", "wax and oil in one", "180", head=True),
         length("trim", "wick length when lit; empty: 6", "5", places=1, head=True),
-        whole("cure days", "empty: the wax's or the workshop's", "14", unit="days", head=True),
-        whole("best before months", "from the pour", "24", unit="months", head=True),
-        number("minutes each", "of work for one candle", "3.5", places=2, most=6000, unit="minutes",
-               head=True),
+        whole("cure days", "empty: the wax's or the workshop's", "14", head=True),
+        whole("best before months", "from the pour", "24", head=True),
+        number("minutes each", "of work for one candle", "3.5", places=2, most=6000, head=True),
         money("price", "direct, for one", "22", head=True),
         money("wholesale price", "for one", "12", head=True),
         text("markets", "us, eu or gb, comma between; empty: the workshop's", "us", most=40,
@@ -351,7 +352,7 @@ ORDERS = Kind(
         text("reference", "their number, or the market", "PO 88", most=80, head=True),
         text("note", "anything else", most=2000, head=True),
         text("design", "the candle", "Plum tumbler", most=120, required=True),
-        whole("number", "how many", "24", least=1, unit="pieces", required=True),
+        whole("number", "how many", "24", least=1, required=True),
         money("price each", "for one candle", "12", required=True),
         yes_or_no("seconds", "sold as seconds", "no"),
     ),
@@ -369,5 +370,5 @@ def kind_named(name: str) -> Kind:
     for kind in KINDS:
         if kind.name == wanted:
             return kind
-    names = ", ".join(kind.name.replace(" ", "-") for kind in KINDS)
+    names = ", ".join(kind.slug for kind in KINDS)
     raise UnknownKind(f"“{name[:40]}” is no kind of file; write one of {names}.")

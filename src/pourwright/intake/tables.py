@@ -13,7 +13,7 @@ import csv
 import io
 import re
 import zipfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from time import monotonic
@@ -85,6 +85,20 @@ def read_text(text: str) -> list[Row]:
         raise UnreadableFile("That is too much text at once; split it into several.")
     text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
     return _gather(_text_rows(text))
+
+
+def as_text(rows: Sequence[Row]) -> str:
+    """Return rows as text that ``read_text`` reads the same, each on its line where that can be."""
+    buffer = io.StringIO()
+    writer = csv.writer(buffer, delimiter="\t", lineterminator="\n")
+    line = 1
+    for row in rows:
+        while line < row.line:
+            buffer.write("\n")
+            line += 1
+        writer.writerow(row.cells)
+        line += 1 + sum(cell.count("\n") for cell in row.cells)
+    return buffer.getvalue()
 
 
 def delimiter_of(text: str) -> str:

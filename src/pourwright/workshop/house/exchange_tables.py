@@ -54,6 +54,10 @@ class Table:
     head: tuple[str, ...]
     rows: Callable[[], Iterator[list[Cell]]]
 
+    @property
+    def slug(self) -> str:
+        return self.name.replace(" ", "-")
+
 
 def table_of(kind: Kind, workshop: Workshop) -> Table:
     """Return a kind of file as a table; what it gives can be brought in again."""
@@ -77,7 +81,7 @@ def table_named(name: str, workshop: Workshop) -> Table:
     for table in every_table(workshop):
         if table.name == wanted:
             return table
-    names = ", ".join(table.name.replace(" ", "-") for table in every_table(workshop))
+    names = ", ".join(table.slug for table in every_table(workshop))
     raise UnknownTable(f"“{name[:40]}” is no table; write one of {names}.")
 
 
