@@ -50,14 +50,31 @@ def with_newest(rows: Sequence[Design], workshop: Workshop) -> None:
     """Put on each listed design its newest version, icon, estimated cost and state of release."""
     versions = versions_with_all().in_bulk([row.newest_id for row in rows if row.newest_id])
     costs = estimates(list(versions.values()), workshop)
-    released = released_ids(DesignVersion, versions)
+    released = _released_numbers(rows)
     for row in rows:
         row.newest = versions.get(row.newest_id)
         if row.newest:
             row.icon = services.icon(row.newest)
             row.cost = costs[row.newest_id].breakdown.total_minor100
             row.unpriced = bool(costs[row.newest_id].unpriced)
-            row.released = row.newest_id in released
+            numbers = released.get(row.pk, [])
+            row.released = row.newest.number in numbers
+            row.earlier = max(numbers, default=None)
+
+
+def _released_numbers(rows: Sequence[Design]) -> dict[int, list[int]]:
+    """Return the numbers of the released versions of each design, by the design's key."""
+    numbers = {
+        pk: (design, number)
+        for pk, design, number in DesignVersion.objects.filter(design__in=rows).values_list(
+            "pk", "design_id", "number"
+        )
+    }
+    found: dict[int, list[int]] = {}
+    for pk in released_ids(DesignVersion, numbers):
+        design, number = numbers[pk]
+        found.setdefault(design, []).append(number)
+    return found
 
 
 # --- a version's facts ---------------------------------------------------------------------------
@@ -73,6 +90,13 @@ class Facts:
     load_pct_of_whole: Fraction
     problem: str = ""
     unknown: tuple[str, ...] = ()
+
+    @property
+    def normal_mg(self) -> tuple[int, int] | None:
+        """Return the common range of fill in milligrams."""
+        if self.normal is None:
+            return None
+        return round(self.normal.low_g) * 1000, round(self.normal.high_g) * 1000
 
 
 def facts_of(spec: DesignSpec) -> Facts:

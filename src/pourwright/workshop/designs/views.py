@@ -17,7 +17,6 @@ from pourwright.workshop.designs.forms import PriceForm, SpecForms
 from pourwright.workshop.designs.models import Design, DesignVersion
 from pourwright.workshop.designs.prices import priced
 from pourwright.workshop.formulas.models import Formula
-from pourwright.workshop.formulas.queries import load_words
 from pourwright.workshop.formulas.services import newest_version
 from pourwright.workshop.gates.services import released_ids
 from pourwright.workshop.gates.show import gate_of
@@ -67,7 +66,6 @@ def design(request, pk: int):
             "newest": version is versions[0],
             "gate": gate_of(version, on=today()),
             "facts": queries.facts_of(services.spec_of(version)),
-            "load": load_words(version.formula_version),
             "cure_days": services.cure_days(version, request.workshop),
             "markets": services.markets_of(version, request.workshop),
             "cost": cost,

@@ -29,11 +29,11 @@ def options_for(kinds: Sequence[str], *, used: Iterable[int] = ()) -> list[Item]
     return list(found.select_related("wax", "oil", "vessel", "wick"))
 
 
-class ItemChoice(forms.TypedChoiceField):
-    """A choice of items that were read once for the whole form."""
+class ItemChoice(forms.ChoiceField):
+    """A choice of items that were read once for the whole form; gives the item."""
 
     def __init__(self, **keywords) -> None:
-        super().__init__(coerce=self._item, empty_value=None, **keywords)
+        super().__init__(**keywords)
         self._by_key: dict[str, Item] = {}
 
     def offer(self, items: Iterable[Item], *, none: str = "choose") -> None:
@@ -41,11 +41,14 @@ class ItemChoice(forms.TypedChoiceField):
         self._by_key = {str(item.pk): item for item in items}
         self.choices = [("", none), *((item.pk, item.name) for item in items)]
 
-    def _item(self, value) -> Item:
-        return self._by_key[str(value)]
+    def clean(self, value) -> Item | None:
+        return self._by_key.get(super().clean(value))
 
     def prepare_value(self, value):
         return value.pk if isinstance(value, Item) else value
+
+    def has_changed(self, initial, data) -> bool:
+        return super().has_changed(self.prepare_value(initial), data)
 
 
 class Row(WorkshopForm):
@@ -183,42 +186,33 @@ class RecipeForms:
 
 
 class BatchForm(WorkshopForm):
-    """What batch is wanted: so many vessels, so much wax, or a melter full."""
+    """What batch is wanted: so many vessels, so much wax, or a melter full (``by``)."""
 
     BY_VESSELS, BY_WAX, BY_MELTER = "vessels", "wax", "melter"
+    WAYS = (
+        (BY_VESSELS, "Vessels wanted"), (BY_WAX, "Wax at hand"), (BY_MELTER, "A full melter"),
+    )  # fmt: skip
+    ASKS = {
+        BY_VESSELS: ("number", "fill"),
+        BY_WAX: ("wax",),
+        BY_MELTER: ("melter",),
+    }
 
-    by = forms.ChoiceField(
-        label="Start from",
-        choices=[
-            (BY_VESSELS, "vessels wanted"),
-            (BY_WAX, "wax at hand"),
-            (BY_MELTER, "a full melter"),
-        ],
-    )
-    number = forms.IntegerField(label="Vessels", required=False, min_value=1, max_value=100_000)
-    wax = MassField(label="Wax at hand", required=False)
-    melter = forms.ModelChoiceField(Melter.objects.none(), label="Melter", required=False)
-    fill = MassField(label="Fill weight of one", required=False)
+    by = forms.ChoiceField(choices=WAYS, widget=forms.HiddenInput)
+    number = forms.IntegerField(label="Vessels", min_value=1, max_value=100_000)
+    wax = MassField(label="Wax at hand")
+    melter = forms.ModelChoiceField(Melter.objects.none(), label="Melter", empty_label="none")
+    fill = MassField(label="Fill weight of one")
     loss = PercentField(label="Loss, per cent of the mix", required=False, places=2)
     oil_goes_in = forms.ChoiceField(
         label="Oil goes into", choices=[("melter", "the melter"), ("pitcher", "a pitcher")]
     )
 
-    def __init__(self, *arguments, **keywords) -> None:
+    def __init__(self, *arguments, by: str, **keywords) -> None:
         super().__init__(*arguments, **keywords)
-        melters = Melter.objects.filter(retired=False)
-        self.fields["melter"].queryset = melters
-        self.fields["melter"].empty_label = "none"
-
-    def clean(self):
-        given = super().clean()
-        by = given.get("by")
-        needed = {
-            self.BY_VESSELS: (("number", "How many vessels?"), ("fill", "How much goes in each?")),
-            self.BY_WAX: (("wax", "How much wax?"),),
-            self.BY_MELTER: (("melter", "Which melter? Enter one with the pours first."),),
-        }.get(by, ())
-        for name, words in needed:
-            if given.get(name) is None and name not in self.errors:
-                self.add_error(name, words)
-        return given
+        self.fields["melter"].queryset = Melter.objects.filter(retired=False)
+        for name in ("number", "wax", "melter", "fill"):
+            self.fields[name].required = name in self.ASKS[by]
+        for name in ("number", "wax"):
+            if name not in self.ASKS[by]:
+                del self.fields[name]

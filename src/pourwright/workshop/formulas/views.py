@@ -47,7 +47,14 @@ def formula(request, pk: int):
     newest = versions[0]
     designs = list(queries.designs_with(shown).select_related("design"))
     form, worked = _batch(request, newest, designs)
-    context = {"formula": shown, "version": newest, "batch_form": form, "worked": worked}
+    context = {
+        "formula": shown,
+        "version": newest,
+        "batch_form": form,
+        "worked": worked,
+        "ways": BatchForm.WAYS,
+        "by": form["by"].value(),
+    }
     if request.htmx:
         return render(request, "formulas/_batch.html", context)
     return render(
@@ -56,7 +63,6 @@ def formula(request, pk: int):
         context
         | {
             "sums": _sums(newest),
-            "load": queries.load_words(newest),
             "versions": _history(versions, request.workshop.units),
             "designs": designs,
             "pours": list(queries.pours_with(shown)),
@@ -67,16 +73,19 @@ def formula(request, pk: int):
 
 def _batch(request, version: FormulaVersion, designs):
     """Return the calculator's form, and the batch where its fields were sent and make sense."""
+    by = request.GET.get("by")
+    if by not in BatchForm.ASKS:
+        by = BatchForm.BY_VESSELS
     start = {
-        "by": BatchForm.BY_VESSELS,
+        "by": by,
         "number": 12,
         "fill": designs[0].fill_mg if designs else None,
         "loss": request.workshop.loss_pct,
         "oil_goes_in": "melter",
     }
-    if "by" not in request.GET:
-        return BatchForm(workshop=request.workshop, initial=start), None
-    form = BatchForm(request.GET, workshop=request.workshop)
+    if "loss" not in request.GET:
+        return BatchForm(workshop=request.workshop, initial=start, by=by), None
+    form = BatchForm(request.GET, workshop=request.workshop, by=by)
     if form.is_valid():
         with refusals(form):
             return form, work_out(
