@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 from django.db import models, transaction
+from django.db.models import F
 
 
 class Units(models.TextChoices):
@@ -59,9 +60,10 @@ class Counter(models.Model):
 
 def next_number(prefix: str) -> str:
     """Return the next number under ``prefix``, such as ``L-0042``; call inside a transaction."""
-    with transaction.atomic():
-        Counter.objects.get_or_create(prefix=prefix)
-        counter = Counter.objects.select_for_update().get(prefix=prefix)
-        counter.last += 1
-        counter.save(update_fields=["last"])
-    return str(counter)
+    with transaction.atomic(savepoint=False):
+        # The update locks the row, so that the number read after it is this transaction's own.
+        mine = Counter.objects.filter(prefix=prefix)
+        if not mine.update(last=F("last") + 1):
+            Counter.objects.get_or_create(prefix=prefix)
+            mine.update(last=F("last") + 1)
+        return str(mine.get())

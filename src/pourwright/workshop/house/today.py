@@ -255,7 +255,7 @@ def _orders(on: date) -> list[tuple[Line, str]]:
         .order_by("due", "id")[:SHOWN]
     )
     owed = _owed(orders)
-    left = _ready_to_sell({design for lines in owed.values() for design, _, _ in lines})
+    left = ready_to_sell({design for lines in owed.values() for design, _, _ in lines})
     return [_order(order, owed[order.pk], left, on) for order in orders]
 
 
@@ -275,8 +275,12 @@ def _owed(orders: Sequence[Order]) -> dict[int, list[tuple[Design, bool, int]]]:
     return owed
 
 
-def _ready_to_sell(designs: Iterable[Design]) -> dict[tuple[int, bool], int]:
-    """Return how many of each candle may be sold now, seconds told apart (see gates.sellable)."""
+def ready_to_sell(designs: Iterable[Design]) -> dict[tuple[int, bool], int]:
+    """
+    Return how many of each candle may be sold now, by the candle's item and whether seconds.
+
+    As ``gates.sellable`` says it, for any number of designs in five queries.
+    """
     held = list(_on_the_shelf().filter(lot__item__in={design.candle_id for design in designs}))
     lots = gates.released_ids(Lot, [row.lot_id for row in held])
     poured_as = gates.design_version_ids(lots)
