@@ -16,6 +16,7 @@ import zipfile
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from decimal import Decimal
 from time import monotonic
 
 from pourwright.core.errors import BadInput
@@ -229,8 +230,7 @@ def cell_text(value: object, line: int = 0) -> str:
         return "yes" if value else "no"
     if isinstance(value, float):
         # A spreadsheet holds 15 figures; the rest is noise of the binary fraction.
-        shown = format(value, ".15g")
-        return format(float(shown), "f").rstrip("0").rstrip(".") if "e" in shown else shown
+        return f"{Decimal(format(value, '.15g')):f}"
     if isinstance(value, datetime):
         return value.date().isoformat() if value.time() == time() else value.isoformat(" ")
     if isinstance(value, date):
