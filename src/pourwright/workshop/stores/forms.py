@@ -112,20 +112,20 @@ class ItemForm(WorkshopForm):
     """What every item has. Bound to a kind; ``item`` is the one changed, if any."""
 
     name = forms.CharField(max_length=120)
-    measure = forms.ChoiceField(label="kept", choices=Measure)
+    measure = forms.ChoiceField(label="Kept", choices=Measure)
     supplier = forms.ModelChoiceField(Supplier.objects.all(), required=False, empty_label="–")
-    supplier_ref = forms.CharField(label="supplier’s number for it", max_length=80, required=False)
+    supplier_ref = forms.CharField(label="Supplier’s number for it", max_length=80, required=False)
     reorder_below = QuantityField(
-        label="buy again below",
+        label="Buy again below",
         required=False,
         help_text="Today says when the store holds less than this.",
     )
     piece_mg = MassField(
-        label="one piece weighs", required=False, help_text="To spread freight by weight."
+        label="One piece weighs", required=False, help_text="To spread freight by weight."
     )
     notes = forms.CharField(required=False, widget=LONG)
     retired = forms.BooleanField(
-        required=False, label="retired: no longer bought, hidden from the lists"
+        required=False, label="Retired: no longer bought, hidden from the lists"
     )
 
     def __init__(self, *arguments, kind: str, item: Item | None = None, **keywords) -> None:
@@ -150,22 +150,22 @@ class ItemForm(WorkshopForm):
 
 
 class WaxForm(WorkshopForm):
-    max_load_pct = PercentField(label="most oil it takes", required=False)
-    max_load_basis = forms.ChoiceField(label="that figure is per cent", choices=Basis)
+    max_load_pct = PercentField(label="Most oil it takes", required=False)
+    max_load_basis = forms.ChoiceField(label="That figure is per cent", choices=Basis)
     density_cold_g_ml = DensityField(
-        label="density when set, g/ml", required=False, help_text="Most container waxes: near 0.9."
+        label="Density when set, g/ml", required=False, help_text="Most container waxes: near 0.9."
     )
-    density_liquid_g_ml = DensityField(label="density when liquid, g/ml", required=False)
-    melt_to_c = TemperatureField(label="melt to", required=False)
-    add_at_c = TemperatureField(label="add the oil at", required=False)
-    pour_at_c = TemperatureField(label="pour at", required=False)
-    never_above_c = TemperatureField(label="never above", required=False)
+    density_liquid_g_ml = DensityField(label="Density when liquid, g/ml", required=False)
+    melt_to_c = TemperatureField(label="Melt to", required=False)
+    add_at_c = TemperatureField(label="Add the oil at", required=False)
+    pour_at_c = TemperatureField(label="Pour at", required=False)
+    never_above_c = TemperatureField(label="Never above", required=False)
     set_hours = forms.DecimalField(
-        label="hours to set", required=False, max_digits=5, decimal_places=1, min_value=0
+        label="Hours to set", required=False, max_digits=5, decimal_places=1, min_value=0
     )
-    cure_days = forms.IntegerField(label="days to cure", required=False, min_value=0)
+    cure_days = forms.IntegerField(label="Days to cure", required=False, min_value=0)
     figures_from = forms.CharField(
-        label="whose figures these are",
+        label="Whose figures these are",
         required=False,
         max_length=200,
         help_text="The supplier’s data sheet and its date, or your own measuring.",
@@ -174,54 +174,54 @@ class WaxForm(WorkshopForm):
 
 class OilForm(WorkshopForm):
     flash_point_c = TemperatureField(
-        label="flash point",
+        label="Flash point",
         required=False,
         help_text="Closed cup, from section 9 of the safety sheet.",
     )
-    density_g_ml = DensityField(label="density, g/ml", required=False)
+    density_g_ml = DensityField(label="Density, g/ml", required=False)
     max_pct_of_whole = PercentField(
-        label="safety limit in candles, % of the whole",
+        label="Safety limit in candles, % of the whole",
         required=False,
         help_text="From the supplier’s certificate. It is never passed.",
     )
-    limit_from = forms.CharField(label="the limit’s source", required=False, max_length=200)
-    sheet_date = forms.DateField(label="date of the safety sheet", required=False)
-    sheet_revision = forms.CharField(label="its revision", required=False, max_length=40)
+    limit_from = forms.CharField(label="The limit’s source", required=False, max_length=200)
+    sheet_date = forms.DateField(label="Date of the safety sheet", required=False)
+    sheet_revision = forms.CharField(label="Its revision", required=False, max_length=40)
 
 
 class VesselForm(WorkshopForm):
     shape = forms.ChoiceField(choices=Shape)
     material = forms.ChoiceField(choices=Material)
     inside_mm = LengthField(
-        label="inside diameter",
+        label="Inside diameter",
         required=False,
         help_text="At the base, for a tapered one. Between the walls, not over them.",
     )
     top_inside_mm = LengthField(
-        label="inside diameter at the rim", required=False, help_text="For a tapered one."
+        label="Inside diameter at the rim", required=False, help_text="For a tapered one."
     )
-    depth_mm = LengthField(label="depth inside", required=False)
+    depth_mm = LengthField(label="Depth inside", required=False)
     brim_ml = VolumeField(
-        label="holds to the brim",
+        label="Holds to the brim",
         required=False,
         help_text="Weigh it empty and full of water: 1 g is 1 ml. Where given, this counts.",
     )
     water_marks = MarksField(
-        label="water marks",
+        label="Water marks",
         required=False,
         help_text="For an uneven inside: fill it step by step and write height and volume, "
         "one a line, such as “40 mm 120 ml”, the brim last.",
     )
-    wall_mm = LengthField(label="wall", required=False, help_text="Only drawn.")
-    base_mm = LengthField(label="base", required=False, help_text="Only drawn.")
+    wall_mm = LengthField(label="Wall", required=False, help_text="Only drawn.")
+    base_mm = LengthField(label="Base", required=False, help_text="Only drawn.")
     fit_for_candles = forms.CharField(
-        label="supplier’s statement that it is fit for candles",
+        label="Supplier’s statement that it is fit for candles",
         required=False,
         max_length=200,
         help_text="The sheet or letter and its date. Without it a design stays closed at its gate.",
     )
     leak_tested_on = forms.DateField(
-        label="leak test passed on",
+        label="Leak test passed on",
         required=False,
         help_text="Filled, stood on paper and watched; porous ware for at least a day. "
         "Common practice, no source.",
@@ -240,9 +240,9 @@ class WickForm(WorkshopForm):
     series = forms.CharField(required=False, max_length=80)
     size = forms.CharField(required=False, max_length=40)
     core = forms.CharField(max_length=40, required=False, help_text="Cotton, paper, wood, zinc …")
-    length_mm = LengthField(label="length", required=False)
+    length_mm = LengthField(label="Length", required=False)
     lead_free = forms.CharField(
-        label="supplier’s statement that the core is free of lead",
+        label="Supplier’s statement that the core is free of lead",
         required=False,
         max_length=200,
         help_text="The sheet or letter and its date. Without it a design stays closed at its gate.",
@@ -261,10 +261,10 @@ class AskVessel(WorkshopForm):
     """How much, how high: one of weight or height, with a wax."""
 
     wax = forms.ModelChoiceField(
-        Item.objects.none(), required=False, empty_label="wax of 0.90 g/ml"
+        Item.objects.none(), required=False, empty_label="Wax of 0.90 g/ml"
     )
-    fill_mg = MassField(label="fill weight", required=False)
-    height_mm = LengthField(label="or fill height", required=False)
+    fill_mg = MassField(label="Fill weight", required=False)
+    height_mm = LengthField(label="Or fill height", required=False)
 
     def __init__(self, *arguments, **keywords) -> None:
         super().__init__(*arguments, **keywords)
@@ -284,17 +284,13 @@ class SupplierForm(WorkshopForm):
     email = forms.EmailField(required=False)
     website = forms.CharField(max_length=200, required=False)
     lead_days = forms.IntegerField(
-        label="usual days to arrive", required=False, min_value=0, max_value=365
+        label="Usual days to arrive", required=False, min_value=0, max_value=365
     )
     address = forms.CharField(required=False, widget=LONG)
     notes = forms.CharField(required=False, widget=LONG)
 
 
 # --- what comes and goes -------------------------------------------------------------------------
-
-
-class ItemSelect(forms.Select):
-    """A choice of items that asks the database nothing: it is handed them."""
 
 
 def item_choices(known: dict[int, Item]) -> list:
@@ -307,7 +303,7 @@ def item_choices(known: dict[int, Item]) -> list:
     ]
 
 
-def supplies(*, also: int | None = None) -> dict[int, Item]:
+def supplies() -> dict[int, Item]:
     """Return what can be received: every supply that is not retired."""
     found = Item.objects.filter(kind__in=SUPPLY_KINDS, retired=False).order_by("kind", "name")
     return {item.pk: item for item in found}
@@ -343,10 +339,10 @@ class ReceiptForm(WorkshopForm):
     supplier = forms.ModelChoiceField(
         Supplier.objects.order_by("name"), required=False, empty_label="–"
     )
-    on = forms.DateField(label="received on")
-    reference = forms.CharField(label="invoice or parcel number", max_length=80, required=False)
-    freight_minor100 = MoneyField(label="freight and duty", required=False)
-    spread = forms.ChoiceField(label="spread the freight", choices=Spread)
+    on = forms.DateField(label="Received on")
+    reference = forms.CharField(label="Invoice or parcel number", max_length=80, required=False)
+    freight_minor100 = MoneyField(label="Freight and duty", required=False)
+    spread = forms.ChoiceField(label="Spread the freight", choices=Spread)
     note = forms.CharField(max_length=200, required=False)
 
     def __init__(self, *arguments, today: date, **keywords) -> None:
@@ -361,9 +357,9 @@ class LineForm(_AboutAnItem):
     """One line of a parcel."""
 
     item = ItemChoice(required=False)
-    qty = QuantityField(label="how much", required=False)
-    price_minor100 = MoneyField(label="price of the line", required=False)
-    supplier_lot = forms.CharField(label="supplier’s lot", max_length=80, required=False)
+    qty = QuantityField(label="How much", required=False)
+    price_minor100 = MoneyField(label="Price of the line", required=False)
+    supplier_lot = forms.CharField(label="Supplier’s lot", max_length=80, required=False)
     best_before = forms.DateField(required=False)
 
     def clean(self):
@@ -412,14 +408,14 @@ LineSet = forms.formset_factory(
 class OpeningForm(_AboutAnItem):
     client_id = EntryId()
     item = ItemChoice(error_messages={"required": "Choose what is there."})
-    qty = QuantityField(label="how much is there")
+    qty = QuantityField(label="How much is there")
     value = MoneyField(
-        label="worth in all", help_text="What it cost you, as well as you know; 0 if you don’t."
+        label="Worth in all", help_text="What it cost you, as well as you know; 0 if you don’t."
     )
-    began_on = forms.DateField(label="received or poured on", required=False)
-    ready_on = forms.DateField(label="cured on", required=False, help_text="For finished candles.")
+    began_on = forms.DateField(label="Received or poured on", required=False)
+    ready_on = forms.DateField(label="Cured on", required=False, help_text="For finished candles.")
     best_before = forms.DateField(required=False)
-    supplier_lot = forms.CharField(label="supplier’s lot", max_length=80, required=False)
+    supplier_lot = forms.CharField(label="Supplier’s lot", max_length=80, required=False)
     note = forms.CharField(max_length=200, required=False)
 
     def __init__(self, *arguments, today: date, **keywords) -> None:
@@ -439,7 +435,7 @@ class _AboutALot(WorkshopForm):
     """Something done with a lot at one of the places where it is."""
 
     client_id = EntryId()
-    place = forms.ChoiceField(label="where")
+    place = forms.ChoiceField(label="Where")
 
     def __init__(self, *arguments, lot: Lot, places: dict[str, int], today: date, **keywords):
         super().__init__(*arguments, **keywords)
@@ -465,29 +461,29 @@ class _AboutALot(WorkshopForm):
 
 
 class CountForm(_AboutALot):
-    counted = QuantityField(label="counted or weighed")
-    on = forms.DateField()
-    reason = forms.CharField(max_length=300, required=False, label="why it may differ")
+    counted = QuantityField(label="Counted or weighed")
+    on = forms.DateField(label="On the day")
+    reason = forms.CharField(max_length=300, required=False, label="Why it may differ")
 
 
 class ScrapForm(_AboutALot):
-    qty = QuantityField(label="how much")
-    reason = forms.CharField(max_length=300, label="what was wrong with it")
-    on = forms.DateField()
+    qty = QuantityField(label="How much")
+    reason = forms.CharField(max_length=300, label="What was wrong with it")
+    on = forms.DateField(label="On the day")
 
 
 class SetAsideForm(_AboutALot):
     origin = forms.ChoiceField(
-        label="as", choices=[(o, Origin(o).label) for o in (Origin.TESTER, Origin.GIFT)]
+        label="As", choices=[(o, Origin(o).label) for o in (Origin.TESTER, Origin.GIFT)]
     )
-    qty = QuantityField(label="how many")
-    note = forms.CharField(max_length=200, required=False, label="for whom, or for which test")
-    on = forms.DateField()
+    qty = QuantityField(label="How many")
+    note = forms.CharField(max_length=200, required=False, label="For whom, or for which test")
+    on = forms.DateField(label="On the day")
 
 
 class UndoForm(WorkshopForm):
     client_id = EntryId()
-    reason = forms.CharField(max_length=300, label="what was wrong")
+    reason = forms.CharField(max_length=300, label="What was wrong")
 
 
 def not_to_come(day: date | None, today: date) -> date | None:

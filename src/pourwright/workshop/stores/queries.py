@@ -19,6 +19,7 @@ from django.db.models import (
     OuterRef,
     Q,
     QuerySet,
+    SmallIntegerField,
     Subquery,
     Sum,
     Value,
@@ -77,7 +78,7 @@ class Held:
 
 def items(*, kind: str = "", show: str = "", supplier: int | None = None) -> QuerySet[Item]:
     """
-    Return the items of the stores, by kind and name.
+    Return the items of the stores, in the order of the kinds and then by name.
 
     ``show``: "held" only what is in stock, "low" only what is below its reorder level, "retired"
     only what is retired; otherwise everything that is not retired.
@@ -92,7 +93,11 @@ def items(*, kind: str = "", show: str = "", supplier: int | None = None) -> Que
             in_store=Coalesce(Subquery(_sum_in_store()), 0, output_field=BigIntegerField())
         )
         found = found.filter(in_store__lt=F("reorder_below"))
-    return found.select_related("supplier", "vessel").order_by("kind", "name", "id")
+    in_order = Case(
+        *(When(kind=kind, then=Value(place)) for place, (kind, _) in enumerate(TABS)),
+        output_field=SmallIntegerField(),
+    )
+    return found.select_related("supplier", "vessel").order_by(in_order, "name", "id")
 
 
 def _in_store(item) -> QuerySet[Balance]:

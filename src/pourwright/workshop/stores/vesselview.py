@@ -49,7 +49,7 @@ class VesselView:
     low_mg: int
     high_mg: int
     normal: NormalFill
-    density: Decimal
+    density: str
     density_from: str
     marks: list[Mark]
     asked: Fill | None = None
@@ -104,7 +104,7 @@ def view_of(
         low_mg=_mg(normal.low_g),
         high_mg=_mg(normal.high_g),
         normal=normal,
-        density=Decimal(str(cold)),
+        density=_density(cold),
         density_from=density_from,
         marks=_marks(vessel, cold, units),
         asked=asked,
@@ -167,6 +167,11 @@ def _step(depth_mm: float, units: str) -> float:
     inch = float(amounts.INCH_MM)
     steps = [inch / 4, inch / 2, inch, 2 * inch] if units == "us" else [2, 5, 10, 20, 25, 50]
     return next((float(step) for step in steps if depth_mm / step <= MOST_ROWS), 100.0)
+
+
+def _density(density: float) -> str:
+    """Show a density to the hundredth, or as fine as it is given."""
+    return next((t for n in (2, 3) if float(t := f"{density:.{n}f}") == density), f"{density:.4f}")
 
 
 def _mg(mass_g: float) -> int:

@@ -36,6 +36,10 @@ SHOWS = (
     ("low", "below its reorder level"),
     ("retired", "retired"),
 )
+# A chart is drawn for a desk and for a phone; the page shows the one that fits.
+CHART_PX = (640, 320)
+# One frame for every vessel of a list, so that a tall one looks taller than a low one.
+ICON_MM = 110.0
 EDIT = require_http_methods(["GET", "HEAD", "POST"])
 
 
@@ -57,7 +61,7 @@ def index(request: HttpRequest) -> HttpResponse:
     rows = queries.held(found)
     for row in rows:
         if row.item.kind == Kind.VESSEL:
-            row.icon = vessel_icon(row.item)
+            row.icon = vessel_icon(row.item, frame_mm=ICON_MM)
     worth = queries.worth_by_kind()
     return render(
         request,
@@ -73,7 +77,6 @@ def index(request: HttpRequest) -> HttpResponse:
             "worth": worth.get(kind, 0) if kind else sum(worth.get(k, 0) for k, _ in queries.TABS),
             "soon": today() + queries.SOON,
             "today": today(),
-            "pictures": any(row.icon for row in rows),
             "searching": bool(request.GET.get("q") or show),
         },
     )
@@ -87,7 +90,8 @@ def item(request: HttpRequest, pk: int) -> HttpResponse:
     ask = forms.AskVessel(request.GET or None, workshop=request.workshop)
     vessel = _vessel_of(request, found, ask) if found.kind == Kind.VESSEL else None
     if vessel is not None and request.htmx:
-        return render(request, "stores/_vessel.html", {"vessel": vessel, "item": found})
+        told = {"vessel": vessel, "item": found, "ask": ask}
+        return render(request, "stores/_vessel.html", told)
     row = queries.held([found])[0]
     lots = queries.lots_held(found)
     return render(
@@ -144,15 +148,20 @@ def level(request: HttpRequest, pk: int) -> HttpResponse:
             return amounts.show_mass(amounts.from_mg(int(value)), units)
         return amounts.number(int(value), places=0)
 
-    chart = stock_level_svg(
-        steps,
-        until=today(),
-        show=show,
-        title=f"{found.name} in the store over the last twelve months",
-        low=found.reorder_below,
-    )
+    charts = [
+        stock_level_svg(
+            steps,
+            until=today(),
+            show=show,
+            title=f"{found.name} in the store over the last twelve months",
+            low=found.reorder_below,
+            width=width,
+            prefix=f"level-{width}",
+        )
+        for width in CHART_PX
+    ]
     template = "stores/_level.html" if request.htmx else "stores/level.html"
-    return render(request, template, {"item": found, "chart": chart, "steps": steps[::-1][:400]})
+    return render(request, template, {"item": found, "charts": charts, "steps": steps[::-1][:400]})
 
 
 # --- new and changed items -----------------------------------------------------------------------
@@ -270,6 +279,11 @@ def suppliers(request: HttpRequest) -> HttpResponse:
 @require_GET
 def supplier(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Supplier, pk=pk)
+    theirs = found.items.filter(retired=False).select_related("vessel").order_by("kind", "name")
+    rows = queries.held(theirs[:200])
+    for row in rows:
+        if row.item.kind == Kind.VESSEL:
+            row.icon = vessel_icon(row.item, frame_mm=ICON_MM)
     came = list(queries.receipts(supplier=pk)[:12])
     sums = queries.sums_of(came)
     return render(
@@ -277,11 +291,9 @@ def supplier(request: HttpRequest, pk: int) -> HttpResponse:
         "stores/supplier.html",
         {
             "supplier": found,
-            "rows": queries.held(
-                found.items.filter(retired=False)
-                .select_related("vessel")
-                .order_by("kind", "name")[:200]
-            ),
+            "rows": rows,
+            "today": today(),
+            "soon": today() + queries.SOON,
             "receipts": [(receipt, *sums[receipt.pk]) for receipt in came],
         },
     )
