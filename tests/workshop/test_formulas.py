@@ -298,6 +298,21 @@ def test_the_calculator_says_how_many_a_melter_fills_and_what_is_left(client, wo
     assert "does not fit the melter" in page
 
 
+def test_an_earlier_version_can_be_looked_at(client, workshop):
+    version = formula()
+    design(formula_version=version)
+    start = services.recipe_of(version)
+    services.revise(
+        version.formula,
+        recipe=recipe(waxes=start.waxes, oils=start.oils, load_pct=Decimal(5)),
+        on=ON,
+    )
+    address = reverse("formulas:formula", args=[version.formula_id])
+    assert client.get(address).context["version"].load_pct == 5
+    assert client.get(address, {"version": "1"}).context["version"].load_pct == 8
+    assert client.get(address, {"version": "9"}).status_code == 404
+
+
 def test_the_calculator_asks_for_what_it_lacks(client, workshop):
     version = formula()
     address = reverse("formulas:formula", args=[version.formula_id])

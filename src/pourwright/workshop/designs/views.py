@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
@@ -18,6 +17,7 @@ from pourwright.workshop.designs.models import Design, DesignVersion
 from pourwright.workshop.designs.prices import priced
 from pourwright.workshop.formulas.models import Formula
 from pourwright.workshop.formulas.services import newest_version
+from pourwright.workshop.formulas.views import version_asked
 from pourwright.workshop.gates.services import released_ids
 from pourwright.workshop.gates.show import gate_of
 from pourwright.workshop.house.doors import refusals, say, today
@@ -34,22 +34,12 @@ def index(request):
     return render(request, "designs/index.html", {"slice": found, "retired": retired})
 
 
-def _version_asked(request, versions) -> DesignVersion:
-    asked = request.GET.get("version")
-    if asked is None:
-        return versions[0]
-    for version in versions:
-        if str(version.number) == asked:
-            return version
-    raise Http404
-
-
 @vary_on_headers("HX-Request")
 def design(request, pk: int):
     """Show a design's newest version, or an earlier one (``?version=2``)."""
     shown = get_object_or_404(Design, pk=pk)
     versions = list(queries.versions_with_all().filter(design=shown).order_by("-number"))
-    version = _version_asked(request, versions)
+    version = version_asked(request, versions)
     cost = estimate_lines(version, request.workshop)
     price_form, prices = _price(request, version, cost)
     context = {"design": shown, "version": version, "price_form": price_form, "prices": prices}

@@ -11,7 +11,7 @@ from django.db.models import Count, F, OuterRef, Q, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from pourwright.core import formula as core
-from pourwright.core.amounts import number, show_temperature, to_mg
+from pourwright.core.amounts import LB_G, number, show_temperature, to_mg
 from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.formulas.models import Formula, FormulaVersion
 from pourwright.workshop.formulas.services import PREFETCH, Part, Recipe, findings_in, load_of
@@ -65,6 +65,7 @@ class Line:
     pct_of_kind: Fraction | None
     pct_of_whole: Fraction
     per_kilo_mg: int
+    per_pound_mg: int
     limit_pct_of_whole: Fraction | None = None
     flash_point_c: Fraction | None = None
 
@@ -75,7 +76,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sums:
-    """What a formula comes to, in per cent and in a kilogram of mix."""
+    """What a formula comes to, in per cent and in a kilogram or a pound of mix."""
 
     lines: tuple[Line, ...]
     load_pct_of_wax: Fraction
@@ -131,6 +132,7 @@ def _lines(kind: str, parts, fractions, amounts):
             pct_of_kind=None if fraction is None else 100 * fraction,
             pct_of_whole=amount.mass_g / 10,
             per_kilo_mg=to_mg(amount.mass_g),
+            per_pound_mg=to_mg(amount.mass_g * LB_G / 1000),
             limit_pct_of_whole=getattr(part, "max_pct_of_whole", None),
             flash_point_c=getattr(part, "flash_point_c", None),
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from django.db.models import Prefetch
+from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
@@ -44,12 +45,12 @@ def formula(request, pk: int):
     versions = list(
         shown.versions.prefetch_related(*services.PREFETCH, Prefetch("designs")).order_by("-number")
     )
-    newest = versions[0]
+    version = version_asked(request, versions)
     designs = list(queries.designs_with(shown).select_related("design"))
-    form, worked = _batch(request, newest, designs)
+    form, worked = _batch(request, version, designs)
     context = {
         "formula": shown,
-        "version": newest,
+        "version": version,
         "batch_form": form,
         "worked": worked,
         "ways": BatchForm.WAYS,
@@ -62,13 +63,25 @@ def formula(request, pk: int):
         "formulas/formula.html",
         context
         | {
-            "sums": _sums(newest),
+            "newest": version is versions[0],
+            "sums": _sums(version),
             "versions": _history(versions, request.workshop.units),
             "designs": designs,
             "pours": list(queries.pours_with(shown)),
             "left": list(queries.left_over(shown)),
         },
     )
+
+
+def version_asked(request, versions):
+    """Return the version that the address asks for by number (``?version=2``), else the newest."""
+    asked = request.GET.get("version")
+    if asked is None:
+        return versions[0]
+    for version in versions:
+        if str(version.number) == asked:
+            return version
+    raise Http404
 
 
 def _batch(request, version: FormulaVersion, designs):

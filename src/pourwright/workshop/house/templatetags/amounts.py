@@ -99,6 +99,14 @@ def pct(value, places=2):
 
 
 @register.filter
+def bare_pct(value, places=2):
+    """Show a percentage as a number alone, for a column or a sentence that carries the unit."""
+    if value is None or value == "":
+        return NOTHING
+    return amounts.number(Fraction(value), places=places)
+
+
+@register.filter
 def day(value):
     """Show a date as ``24 Nov 2026``, the same for every reader."""
     return f"{value.day} {value:%b %Y}" if value else NOTHING
