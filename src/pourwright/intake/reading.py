@@ -88,7 +88,7 @@ def read_rows(kind: Kind, rows: Sequence[Row], context: Context) -> Reading:
         findings.append(
             Finding(line=head.line, column="", message="There is a head, but no line below it.")
         )
-    groups, wrong = _grouped(kind, records) if kind.group else ((), [])
+    groups, wrong = _grouped(kind, records, findings) if kind.group else ((), [])
     findings = sorted([*findings, *wrong], key=lambda finding: finding.line)
     return Reading(
         kind=kind,
@@ -194,9 +194,8 @@ def _read_row(
     for column, cell in zip(columns, padded, strict=False):
         assert column is not None
         if not cell:
-            if column.required:
-                message = f"{column.name[0].upper()}{column.name[1:]} is empty; {_wanted(column)}."
-                findings.append(Finding(line=line, column=column.name, message=message))
+            if column.required and not column.head:
+                findings.append(_empty(column, line))
             continue
         try:
             values[column.name] = column.read(cell, context)
@@ -211,6 +210,11 @@ def _read_row(
     return Record(line=line, values=values), findings
 
 
+def _empty(column: Column, line: int) -> Finding:
+    message = f"{column.name[0].upper()}{column.name[1:]} is empty; {_wanted(column)}."
+    return Finding(line=line, column=column.name, message=message)
+
+
 def _wanted(column: Column) -> str:
     if column.words:
         return f"write {' or '.join(column.words)}"
@@ -218,9 +222,16 @@ def _wanted(column: Column) -> str:
     return f"write {column.meaning or column.name}{example}"
 
 
-def _grouped(kind: Kind, records: Sequence[Record]) -> tuple[tuple[Group, ...], list[Finding]]:
-    """Put the lines that share a word together; what is said of the whole must not differ."""
-    heads = [column.name for column in kind.columns if column.head]
+def _grouped(
+    kind: Kind, records: Sequence[Record], wrong: Sequence[Finding]
+) -> tuple[tuple[Group, ...], list[Finding]]:
+    """
+    Put the lines that share a word together; what is said of the whole must not differ.
+
+    ``wrong`` is what was found in the lines: what could not be read is not called empty as well.
+    """
+    head_columns = [column for column in kind.columns if column.head]
+    heads = [column.name for column in head_columns]
     together: dict[str, list[Record]] = {}
     for record in records:
         key = record.get(kind.group)
@@ -243,5 +254,11 @@ def _grouped(kind: Kind, records: Sequence[Record]) -> tuple[tuple[Group, ...], 
                     findings.append(Finding(line=record.line, column=name, message=message))
                 head.setdefault(name, value)
                 said.setdefault(name, record.line)
+        tried = {finding.column for finding in wrong if finding.line in {r.line for r in lines}}
+        findings += [
+            _empty(column, lines[0].line)
+            for column in head_columns
+            if column.required and column.name not in head and column.name not in tried
+        ]
         groups.append(Group(key=key, line=lines[0].line, head=head, lines=tuple(lines)))
     return tuple(groups), findings

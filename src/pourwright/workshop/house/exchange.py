@@ -343,8 +343,6 @@ def _receipts(desk: Desk) -> None:
         if name := group.get("supplier"):
             supplier = desk.named("supplier", group.line, "supplier", name, suppliers)
         on = group.get("received on")
-        if on is None:
-            desk.wrong(group.line, "received on", "Received on is empty; write the day it came.")
         desk.not_to_come(group.line, "received on", on)
         lines = [line for record in group.lines if (line := _received(desk, record))]
         reference = group.get("reference", "") if has_reference else group.key
@@ -545,21 +543,12 @@ def _designs(desk: Desk) -> None:
     formulas_by_name = _by_name(Formula.objects.all())
     for group in desk.groups():
         before = len(desk.findings)
-        for column in ("formula", "vessel", "wick", "fill"):
-            if group.get(column) is None:
-                desk.wrong(
-                    group.line,
-                    column,
-                    f"{column.capitalize()} is empty; a design needs it on one of its lines.",
-                )
-        version = vessel = wick = None
-        if name := group.get("formula"):
-            formula = desk.named("formula", group.line, "formula", name, formulas_by_name)
-            version = formula and formulas.newest_version(formula)
-        if name := group.get("vessel"):
-            vessel = desk.item(group.line, "vessel", name, among=(Kind.VESSEL,))
-        if name := group.get("wick"):
-            wick = desk.item(group.line, "wick", name, among=(Kind.WICK,))
+        formula = desk.named(
+            "formula", group.line, "formula", group.get("formula"), formulas_by_name
+        )
+        version = formula and formulas.newest_version(formula)
+        vessel = desk.item(group.line, "vessel", group.get("vessel"), among=(Kind.VESSEL,))
+        wick = desk.item(group.line, "wick", group.get("wick"), among=(Kind.WICK,))
         for market in group.get("markets", "").split(","):
             if market.strip() and market.strip() not in MARKETS:
                 desk.wrong(
@@ -663,8 +652,6 @@ def _orders(desk: Desk) -> None:
         before = len(desk.findings)
         customer = _customer(desk, group, customers)
         on = group.get("ordered on")
-        if on is None:
-            desk.wrong(group.line, "ordered on", "Ordered on is empty; write the day.")
         desk.not_to_come(group.line, "ordered on", on)
         if group.get("state") == OrderState.SENT:
             desk.wrong(
