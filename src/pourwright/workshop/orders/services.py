@@ -310,7 +310,7 @@ def despatch(
     """
     with transaction.atomic():
         order = _locked(order)
-        if client_id and (before := Entry.objects.filter(client_id=client_id).first()):
+        if before := _recorded(client_id, EntryKind.DESPATCH):
             return before.despatch
         _must_be_open(order, CannotSend)
         states = {state.line.pk: state for state in line_states(order)}
@@ -458,7 +458,7 @@ def take_back(
         raise CannotTakeBack("A return needs a reason: say why they came back.")
     with transaction.atomic():
         _locked(despatch_line.despatch.order)
-        if client_id and (before := Entry.objects.filter(client_id=client_id).first()):
+        if before := _recorded(client_id, EntryKind.RETURN):
             return before.returned
         if Entry.objects.filter(undoes=despatch_line.despatch.entry_id).exists():
             raise CannotTakeBack("That despatch was undone; the candles never left.")
@@ -556,6 +556,19 @@ def reopen(order: Order) -> Order:
         order.state = _state_by_lines(order)
         order.save(update_fields=["state"])
     return order
+
+
+def _recorded(client_id: UUID | None, kind: str) -> Entry | None:
+    """Return the entry recorded under this id, if any; another kind's is a refusal."""
+    before = Entry.objects.filter(client_id=client_id).first() if client_id else None
+    if before and (before.kind != kind or not hasattr(before, _RECORD[kind])):
+        raise CannotSend(
+            "This form was used for something else before; open the page again and enter it there."
+        )
+    return before
+
+
+_RECORD = {EntryKind.DESPATCH: "despatch", EntryKind.RETURN: "returned"}
 
 
 def _locked(order: Order) -> Order:

@@ -12,13 +12,14 @@ import json
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
-from django.db import connection
+from django.db import connection, transaction
 from django.db.models import Count, Q, QuerySet, Sum
 from django.db.models.expressions import RawSQL
 
 from pourwright.core.errors import BadInput
+from pourwright.workshop.gates import services as gates
 from pourwright.workshop.orders.models import Customer, DespatchLine, Order, Return
 from pourwright.workshop.stores.models import (
     INSIDE,
@@ -32,6 +33,7 @@ from pourwright.workshop.stores.models import (
     Origin,
     Place,
 )
+from pourwright.workshop.trace.models import Recall
 
 
 class NoSuchLot(BadInput):
@@ -44,6 +46,7 @@ class Node:
 
     pk: int
     code: str
+    item_pk: int
     item: str
     kind: str
     by_mass: bool
@@ -83,6 +86,12 @@ class Node:
     def inside(self) -> int:
         """How much of it is still in the workshop."""
         return sum(qty for place, qty in self.held if place in INSIDE)
+
+    @property
+    def places_inside(self) -> list[tuple[str, int]]:
+        """Where in the workshop it is, in words."""
+        held = dict(self.held)
+        return [(Place(place).label, held[place]) for place in INSIDE if held.get(place)]
 
     @property
     def places(self) -> list[tuple[str, int]]:
@@ -343,7 +352,7 @@ def _nodes(pks: Sequence[int]) -> dict[int, Node]:
     for lot, place, qty in balances.values_list("lot", "place", "qty"):
         held[lot].append((place, qty))
     rows = _among(Lot.objects.all(), "pk", pks).order_by().values_list(
-        "pk", "code", "item__name", "item__kind", "item__measure", "origin", "began_on",
+        "pk", "code", "item", "item__name", "item__kind", "item__measure", "origin", "began_on",
         "best_before", "ready_on", "supplier_lot",
         "receipt_line__receipt__number", "receipt_line__receipt__reference",
         "receipt_line__receipt__supplier__name", "receipt_line__receipt__supplier__email",
@@ -351,16 +360,17 @@ def _nodes(pks: Sequence[int]) -> dict[int, Node]:
     )  # fmt: skip
     return {
         pk: Node(
-            pk=pk, code=code, item=item, kind=kind, by_mass=measure == Measure.MASS,
-            origin=origin, began_on=began_on, best_before=best_before, ready_on=ready_on,
+            pk=pk, code=code, item_pk=item_pk, item=item, kind=kind,
+            by_mass=measure == Measure.MASS, origin=origin, began_on=began_on,
+            best_before=best_before, ready_on=ready_on,
             supplier_lot=supplier_lot, receipt=receipt or "", receipt_ref=reference or "",
             supplier=(supplier or usual or "") if origin in (Origin.RECEIPT, Origin.OPENING)
             else "",
             supplier_contact=(email if supplier else usual_email) or "",
             held=tuple(held.get(pk, ())),
         )
-        for pk, code, item, kind, measure, origin, began_on, best_before, ready_on, supplier_lot,
-        receipt, reference, supplier, email, usual, usual_email in rows
+        for pk, code, item_pk, item, kind, measure, origin, began_on, best_before, ready_on,
+        supplier_lot, receipt, reference, supplier, email, usual, usual_email in rows
     }  # fmt: skip
 
 
@@ -429,3 +439,60 @@ def _totals(pks: Sequence[int], root: Node) -> Totals:
 def customers_named(words: str, most: int = 20) -> list[Customer]:
     """Return customers whose name has these letters in it."""
     return list(Customer.objects.filter(name__icontains=words.strip())[:most])
+
+
+# --- recalls -------------------------------------------------------------------------------------
+
+
+class CannotRecall(BadInput):
+    """A recall without a reason, begun twice, or ended without a word."""
+
+
+def begin_recall(
+    lot: Lot, *, reason: str, by: str, on: date, at: datetime
+) -> tuple[Recall, list[str]]:
+    """
+    Begin a recall of a lot: whatever it reached and is still on the shelf is taken off sale.
+
+    Returns the recall and the numbers of the lots whose release was withdrawn. What was sent is
+    the recall list: ``forward(lot).sent``.
+    """
+    if not reason.strip():
+        raise CannotRecall("A recall needs a reason: say what was found, and by whom.")
+    with transaction.atomic():
+        Lot.objects.select_for_update().get(pk=lot.pk)
+        if Recall.objects.filter(lot=lot, ended_on__isnull=True).exists():
+            raise CannotRecall(f"Lot {lot.code} is being recalled already; nothing was changed.")
+        recall = Recall.objects.create(lot=lot, reason=reason.strip(), by=by.strip(), on=on)
+        withdrawn = []
+        for candle in _on_sale(_reach([lot.pk], parent="parent_id", child="child_id")):
+            gates.withdraw(
+                candle,
+                reason=f"Recall of lot {lot.code}: {reason.strip()}"[:400],
+                by=by,
+                at=at,
+            )
+            withdrawn.append(candle.code)
+    return recall, withdrawn
+
+
+def _on_sale(pks: Sequence[int]) -> list[Lot]:
+    """Return which of these lots are candles on the shelf that are released, locked in order."""
+    held = Balance.objects.filter(place=Place.SHELF, qty__gt=0, lot__item__kind=Kind.CANDLE)
+    there = sorted(_among(held, "lot", pks).values_list("lot", flat=True))
+    lots = list(_among(Lot.objects.select_for_update(), "pk", there).order_by("pk"))
+    released = gates.released_ids(Lot, there)
+    return [lot for lot in lots if lot.pk in released]
+
+
+def end_recall(recall: Recall, *, how: str, on: date) -> Recall:
+    """End a recall with a word on how; the lots stay off sale until they are released again."""
+    if not how.strip():
+        raise CannotRecall("Say how the recall ended: what came back, what was done with it.")
+    with transaction.atomic():
+        recall = Recall.objects.select_for_update().get(pk=recall.pk)
+        if recall.ended_on:
+            raise CannotRecall("This recall has ended; nothing was changed.")
+        recall.ended_on, recall.ended_how = on, how.strip()
+        recall.save(update_fields=["ended_on", "ended_how"])
+    return recall
