@@ -100,7 +100,11 @@ class Sums:
 
     @property
     def warns(self) -> bool:
-        return bool(self.findings)
+        return any(finding.severity == "warn" for finding in self.findings)
+
+    @property
+    def by_reason(self) -> bool:
+        return any(finding.override_reason for finding in self.findings)
 
 
 def sums_of(formula: core.Formula, *, override_reason: str = "") -> Sums:
