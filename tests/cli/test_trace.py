@@ -37,7 +37,7 @@ def test_a_supply_lot_names_candles_customers_and_what_is_left(sold, capsys):
 
 
 def test_json_gives_both_ways_and_agrees_with_the_page(sold, capsys):
-    bench, lot, order = sold
+    _, lot, _ = sold
     assert run(["trace", lot.code.lower(), "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
     assert said["lot"]["code"] == lot.code
