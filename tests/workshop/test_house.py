@@ -95,7 +95,13 @@ def test_what_is_near_its_best_before_is_told(workshop):
     oil = Item.objects.create(kind=Kind.OIL, name="Fig", measure=Measure.MASS)
     for days in (-1, 10, 300):
         stores.open_with(
-            item=oil, qty=1000, value=1, on=ON, at=AT, best_before=ON + timedelta(days=days)
+            item=oil,
+            qty=1000,
+            value=1,
+            on=ON,
+            at=AT,
+            best_before=ON + timedelta(days=days),
+            began_on=ON - timedelta(days=400),
         )
     words = [line.word for line in now.day(on=ON, workshop=workshop).at_risk]
     assert words == ["past its date", "use it soon"]

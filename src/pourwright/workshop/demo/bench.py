@@ -29,6 +29,7 @@ AWAY = ((198, 212), (318, 328), (563, 577), (683, 690))
 NET_SEEN = (
     "Five of the lot weighed on the bench scale: the lightest held {least} g, label says {label} g."
 )
+AGAIN_NET = "Came back unopened; the lot it was sold from was weighed before."
 OLD_STOCK = "From before the books: the batch sheet is in the folder, poured and cured that spring."
 MOST_AT_ONCE, LEAST_AT_ONCE = 22, 8
 MOST_WAX_MG = 7_500 * G
@@ -354,16 +355,25 @@ def _release(life: Life, lot: Lot, version: DesignVersion) -> None:
     gates.release(lot, by=life.workshop.maker, on=life.on, at=life.at(16, 5))
 
 
+def release_again(life: Life, lot: Lot) -> None:
+    """What came back unopened is ticked, passed and released like any lot."""
+    _tick_and_release(life, lot, reason=AGAIN_NET)
+
+
 def release_old_stock(life: Life, lot: Lot) -> None:
     """Stock from before the books has no pour; each check is passed by hand or ticked."""
+    _tick_and_release(life, lot, reason=OLD_STOCK)
+
+
+def _tick_and_release(life: Life, lot: Lot, *, reason: str) -> None:
+    maker = life.workshop.maker
+    checks = dict.fromkeys(Finishing.CHECKS, True)
     shelf.finish(
-        lot, checks=dict.fromkeys(Finishing.CHECKS, True), by=life.workshop.maker, on=life.on,
-        at=life.at(11), workshop=life.workshop,
-    )  # fmt: skip
+        lot, checks=checks, by=maker, on=life.on, at=life.at(12, 30), workshop=life.workshop
+    )
     for check in gates.lot_checks(lot, on=life.on):
         if not check.passed:
             gates.waive(
-                subject=lot, check_name=check.name, reason=OLD_STOCK, by=life.workshop.maker,
-                at=life.at(11, 5),
-            )  # fmt: skip
-    gates.release(lot, by=life.workshop.maker, on=life.on, at=life.at(11, 10))
+                subject=lot, check_name=check.name, reason=reason, by=maker, at=life.at(12, 35)
+            )
+    gates.release(lot, by=maker, on=life.on, at=life.at(12, 40))

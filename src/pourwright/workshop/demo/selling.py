@@ -6,6 +6,7 @@ from datetime import timedelta
 
 from django.db.models import Sum
 
+from pourwright.workshop.demo import bench
 from pourwright.workshop.demo.life import Life
 from pourwright.workshop.demo.tables import table
 from pourwright.workshop.designs.models import Design, DesignVersion
@@ -170,6 +171,9 @@ def take_back(life: Life) -> None:
         orders.return_to_shelf(
             back.lot, found="seal whole, glass sound", on=life.on, at=life.at(12, 20)
         )
+        if back.lot.item.lots.filter(origin=Origin.SECONDS, made_from__parent=back.lot).exists():
+            return  # sold as seconds: it came back as a lot of seconds, which waits
+        bench.release_again(life, back.lot)
     elif life.days_left > 20:
         stores.scrap(
             lot=back.lot, place=Place.RETURNED, qty=1, reason=reason, on=life.on, at=life.at(12, 20)

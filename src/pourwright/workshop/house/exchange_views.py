@@ -64,7 +64,7 @@ def page(request):
         kind = kind_named(request.GET.get("kind") or KINDS[0].name)
     except UnknownKind as problem:
         raise Http404(str(problem)) from problem
-    form = BringInForm(request.POST or None, request.FILES or None)
+    form = BringInForm(request.POST or None, request.FILES or None, label_suffix="")
     outcome = None
     if request.method == "POST" and form.is_valid():
         with doors.refusals(form):
@@ -85,7 +85,7 @@ def page(request):
                     f"{kind.name}.",
                 )
                 return redirect(f"{reverse('exchange')}?kind={kind.slug}")
-            form = BringInForm(initial={"text": text})
+            form = BringInForm(initial={"text": text}, label_suffix="")
     context = Context(currency=request.workshop.currency)
     everything = exchange_tables.every_table(request.workshop)
     return render(

@@ -215,6 +215,7 @@ class WorkshopForm(forms.Form):
     """A form that speaks the workshop's units: ``SomeForm(data, workshop=request.workshop)``."""
 
     def __init__(self, *arguments, workshop, **keywords) -> None:
+        keywords.setdefault("label_suffix", "")
         super().__init__(*arguments, **keywords)
         self.workshop = workshop
         fit_to(workshop, self)
@@ -224,6 +225,7 @@ class WorkshopModelForm(forms.ModelForm):
     """The same for a record."""
 
     def __init__(self, *arguments, workshop, **keywords) -> None:
+        keywords.setdefault("label_suffix", "")
         super().__init__(*arguments, **keywords)
         self.workshop = workshop
         fit_to(workshop, self)

@@ -31,6 +31,7 @@ from pourwright.workshop.stores.models import (
     Item,
     Kind,
     Lot,
+    Measure,
     Origin,
     Place,
 )
@@ -40,6 +41,8 @@ PICTURE_PX = 380
 WEEK = timedelta(days=7)
 BEST_BEFORE_SOON = timedelta(days=45)
 DUE_SOON = timedelta(days=10)
+# What the scale leaves in a bottle is not worth a line.
+CRUMB_MG = 1_000
 
 # Rank: what must be looked at before anything else comes first, whatever its date.
 NOW, LATE, TODAY, WAITING, SOON = range(5)
@@ -308,7 +311,7 @@ def _order(order: Order, owed, left: dict[tuple[int, bool], int], on: date) -> t
     if short:
         detail += f"; short of {', '.join(short)}"
     line = Line(
-        rank=LATE if late else TODAY if order.due == on else SOON,
+        rank=LATE if late or short else TODAY if order.due == on else SOON,
         on=order.due,
         when=when(order.due, on),
         what=f"Send to {who}",
@@ -396,6 +399,7 @@ def _low(item: Item, there: int, on: date, workshop: Workshop) -> Line:
 def _best_before(on: date, workshop: Workshop) -> list[Line]:
     rows = (
         Balance.objects.filter(
+            Q(lot__item__measure=Measure.COUNT) | Q(qty__gte=CRUMB_MG),
             place__in=[Place.STORE, Place.SHELF],
             qty__gt=0,
             lot__best_before__lte=on + BEST_BEFORE_SOON,
@@ -410,7 +414,7 @@ def _ageing(held: Balance, on: date, workshop: Workshop) -> Line:
     lot = held.lot
     over = lot.best_before < on
     return Line(
-        rank=WAITING if over else SOON, on=lot.best_before, when=when(lot.best_before, on),
+        rank=SOON, on=lot.best_before, when=when(lot.best_before, on),
         what=f"Best before: {lot.item.name}", address=lot_address(lot),
         detail=f"{lot.code} · {shown(lot.item, held.qty, workshop)} there",
         tone="bad" if over else "warn", word="past its date" if over else "use it soon",
@@ -464,17 +468,17 @@ def guide() -> list[Step]:
             done=stocked and len(kinds) == 3,
         ),
         Step(
-            name="Write a formula", address=reverse("formulas:index"), button="Formulas",
+            name="Write a formula", address=reverse("formulas:new"), button="New formula",
             why="A wax or a blend, its oils by share, and the load.",
             done=Formula.objects.exists(),
         ),
         Step(
-            name="Draw up a design", address=reverse("designs:index"), button="Designs",
+            name="Draw up a design", address=reverse("designs:new"), button="New design",
             why="The formula in a vessel, its wicks, its fill, and what it is finished with.",
             done=Design.objects.exists(),
         ),
         Step(
-            name="Pour", address=reverse("pours:index"), button="Pours",
+            name="Pour", address=reverse("pours:new"), button="Plan a pour",
             why="Say how many; weigh at the bench; close it, and the lot stands on the cure shelf.",
             done=False,
         ),

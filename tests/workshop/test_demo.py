@@ -1,0 +1,171 @@
+"""The demo workshop: as full as it says, sound in its books, and the same from the same seed."""
+
+from collections import Counter
+from datetime import date
+
+import pytest
+from django.db.models import Sum
+
+from pourwright.workshop import demo
+from pourwright.workshop.demo.buying import RECALL_LOT
+from pourwright.workshop.designs.models import Design, DesignVersion
+from pourwright.workshop.formulas.models import Formula, FormulaVersion
+from pourwright.workshop.gates.models import Decision
+from pourwright.workshop.gates.services import released_ids
+from pourwright.workshop.house.models import Workshop
+from pourwright.workshop.orders.models import Channel, Customer, DespatchLine, Order, OrderState
+from pourwright.workshop.pours.models import Filling, LotCost, Pour, PourState, Take, Use
+from pourwright.workshop.stores.ledger import check_ledger
+from pourwright.workshop.stores.models import (
+    INSIDE,
+    SUPPLY_KINDS,
+    Balance,
+    Entry,
+    EntryKind,
+    Item,
+    Lot,
+    LotSource,
+    Move,
+    Origin,
+    Place,
+)
+
+TODAY = date(2026, 6, 15)
+
+
+@pytest.fixture(scope="module")
+def django_db_setup(django_db_setup, django_db_blocker):
+    """Build the demo once for this file, inside a transaction that its end takes back."""
+    from django.db import transaction
+
+    with django_db_blocker.unblock(), transaction.atomic():
+        demo.build(seed=7, today=TODAY)
+        yield
+        transaction.set_rollback(True)
+
+
+pytestmark = pytest.mark.django_db
+
+
+def test_the_books_are_sound():
+    assert check_ledger() == []
+    below = Balance.objects.filter(place__in=INSIDE, qty__lt=0)
+    assert not below.exists()
+    assert Move.objects.filter(qty__lt=0).count() == 0
+
+
+def test_it_is_marked_as_a_demo():
+    assert Workshop.load().is_demo
+
+
+def test_there_is_as_much_life_in_it_as_is_promised():
+    assert 28 <= Item.objects.filter(kind__in=SUPPLY_KINDS, supplier__isnull=False).count() <= 40
+    assert Item.objects.filter(kind="oil").count() == 12
+    assert Formula.objects.count() == 10
+    assert Design.objects.count() == 8
+    vessels = DesignVersion.objects.values("vessel").distinct()
+    assert vessels.count() == 3
+    assert 90 <= Pour.objects.filter(state=PourState.CLOSED).count() <= 120
+    assert 35 <= Customer.objects.count() <= 45
+    assert set(Order.objects.values_list("channel", flat=True)) == set(Channel.values)
+    days = Entry.objects.order_by("on").values_list("on", flat=True)
+    assert (days.last() - days.first()).days >= 720
+
+
+def test_every_kind_of_thing_that_happens_has_happened():
+    origins = set(Lot.objects.values_list("origin", flat=True))
+    assert origins == set(Origin.values)
+    assert set(Entry.objects.values_list("kind", flat=True)) == set(EntryKind.values)
+    assert Pour.objects.filter(state=PourState.ABANDONED).exists()
+    assert Take.objects.filter(use=Use.REMELT).exists()
+    assert Filling.objects.filter(scrapped__gt=0).exists()
+    pitchers = Counter(Pour.objects.values_list("pk").annotate(n=Sum("pitchers__position")))
+    assert sum(n >= 3 for (_, n) in pitchers) >= 5
+    assert FormulaVersion.objects.filter(number=2).exists()
+    assert FormulaVersion.objects.exclude(override_reason="").exists()
+    assert Decision.objects.filter(what=Decision.What.WAIVED).exclude(reason="").exists()
+
+
+def test_todays_bench_is_half_weighed_and_one_pour_is_planned():
+    at_bench = Pour.objects.get(state=PourState.OPEN)
+    weighed = at_bench.takes.filter(actual__isnull=False).count()
+    assert 0 < weighed < at_bench.takes.count()
+    assert Pour.objects.get(state=PourState.PLANNED).on > TODAY
+
+
+def test_something_cures_something_waits_at_a_gate_and_something_runs_low():
+    held = Balance.objects.filter(place=Place.SHELF, qty__gt=0)
+    assert held.filter(lot__ready_on__gt=TODAY).exists()
+    current = [design.current.pk for design in Design.objects.all()]
+    assert len(current) - len(released_ids(DesignVersion, current)) == 1
+    low = [
+        item
+        for item in Item.objects.filter(reorder_below__isnull=False)
+        if item.reorder_below
+        > (
+            Balance.objects.filter(lot__item=item, place=Place.STORE).aggregate(n=Sum("qty"))["n"]
+            or 0
+        )
+    ]
+    assert low
+    due = Order.objects.filter(state=OrderState.OPEN, due__gte=TODAY)
+    assert due.exists()
+
+
+def test_only_what_is_released_was_sold():
+    sold = set(DespatchLine.objects.values_list("lot_id", flat=True))
+    assert sold <= released_ids(Lot, sold)
+
+
+def test_each_lots_costs_add_up_to_what_it_was_worth():
+    for lot in Lot.objects.filter(origin__in=[Origin.POUR, Origin.SECONDS])[:60]:
+        into = Move.objects.filter(lot=lot, to_place=Place.SHELF, entry__undone_by__isnull=True)
+        into = into.filter(from_place__in=[Place.MADE, Place.WORK])
+        worth = into.aggregate(n=Sum("value"))["n"]
+        costs = LotCost.objects.filter(lot=lot).aggregate(n=Sum("value"))["n"]
+        assert costs == worth, lot.code
+
+
+def went_into(lot):
+    """Walk the threads by hand: every lot that has some of this one in it."""
+    found, ahead = set(), [lot.pk]
+    while ahead:
+        links = LotSource.objects.filter(parent__in=ahead, entry__undone_by__isnull=True)
+        ahead = list(set(links.values_list("child", flat=True)) - found)
+        found.update(ahead)
+    return found
+
+
+def test_the_recall_is_worth_tracing():
+    bottle = Lot.objects.get(supplier_lot=RECALL_LOT)
+    assert "notice" in bottle.note
+    reached = Lot.objects.filter(pk__in=went_into(bottle))
+    assert reached.filter(origin=Origin.LEFT_MIX).exists()
+    remelted = Take.objects.filter(use=Use.REMELT, lot__in=reached.filter(origin=Origin.LEFT_MIX))
+    assert remelted.exists()
+    candles = reached.filter(origin=Origin.POUR)
+    assert candles.count() >= 2
+    sent = DespatchLine.objects.filter(lot__in=reached)
+    assert sent.values("lot").distinct().count() >= 2
+    assert (
+        sent.exclude(despatch__order__customer=None)
+        .values("despatch__order__customer")
+        .distinct()
+        .count()
+        >= 3
+    )
+
+
+def test_fills_fit_and_loads_are_a_candles():
+    for version in DesignVersion.objects.select_related("formula_version", "vessel__vessel"):
+        assert 0 <= version.formula_version.load_pct <= 11
+        vessel = version.vessel.vessel
+        assert vessel.fit_for_candles
+        assert vessel.leak_tested_on
+    for oil in Item.objects.filter(kind="oil").select_related("oil"):
+        assert 55 <= oil.oil.flash_point_c <= 110
+
+
+def test_a_workshop_that_is_not_empty_is_left_alone():
+    with pytest.raises(demo.CannotMakeDemo, match="needs an empty one"):
+        demo.build(today=TODAY)
