@@ -157,7 +157,19 @@ def amount(name: str, meaning: str, example: str, **more) -> Column:
     """An ``Amount``, read for real once the item is known; a bare number is grams or pieces."""
 
     def read(given: str, context: Context) -> Amount:
-        return Amount(given, _named(name))
+        written = Amount(given, _named(name))
+        try:
+            written.of(by_mass=True)
+        except BadInput:
+            # Not a mass; then it must be a number of pieces. Which of them is right comes later.
+            try:
+                written.of(by_mass=False)
+            except BadInput:
+                raise UnreadableCell(
+                    f"{_named(name)} “{_short(given)}” is neither a mass nor a number of pieces; "
+                    "write for example 2 kg, 5 lb or 24."
+                ) from None
+        return written
 
     def write(value: object, context: Context) -> Cell:
         """Write (quantity, by mass) as grams or pieces."""

@@ -298,11 +298,14 @@ MEASURED_BY = {
     "receiptline": "lot__item", "take": "item", "designpart": "item",
 }  # fmt: skip
 QUANTITIES = ("qty", "target", "tolerance", "actual")
-# Named apart from the kinds of file, which hold the same in a form that can be brought in.
+# Named apart from the kinds of file, which hold the same in a form that can be brought in; and
+# plurals that Django cannot guess.
 OTHER_NAMES = {
     "suppliers": "supplier records", "receipts": "receipt records",
     "formulas": "formula records", "designs": "design records",
     "customers": "customer records", "orders": "order records",
+    "wax factss": "wax facts", "oil factss": "oil facts", "vessel factss": "vessel facts",
+    "wick factss": "wick facts", "entrys": "entries", "workshops": "workshop",
 }  # fmt: skip
 NOT_OURS = ("messages", "staticfiles", "forms", "django_htmx", "contenttypes", "auth")
 
