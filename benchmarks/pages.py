@@ -3,9 +3,11 @@ How long pages take as a workshop grows: the demo's own size, and many times tha
 
     python benchmarks/pages.py [--times 1 10 100 300] [--keep FOLDER] [--write docs/benchmarks.md]
 
-The demo is built once. Its rows are then copied in the database with shifted keys: everything that
-happens (lots, moves, pours, orders, customers) as many times as asked, the catalogue (supplies,
-formulas, designs) up to ten times, so that a larger workshop has both more things and more of each.
+The demo is built once. Its rows are then copied in the database with shifted keys. The first ten
+copies make the workshop broader: ten times the supplies, formulas and designs, with all that is in
+stock, open, curing and due. Every further copy is its past, two years back at a time: the lots of
+it are used up, its orders and pours are done. The largest is thus ten times as broad as the demo
+and thirty times as old, with about a million moves.
 Pages are called through Django in one process, without network or browser, after a warm-up; a
 figure is the median. The start is timed as a process of its own, from the command to the first
 page received.
@@ -147,7 +149,39 @@ def grow(database: Path, times: int) -> None:
             most = catalogues - 1 if label in CATALOGUE else times - 1
             if most:
                 connection.execute(_copy(model, label, numbers, step, most, catalogues))
+        _make_past(connection, first_lot=catalogues * step, step=step)
     connection.close()
+    from pourwright.workshop.stores.ledger import check_ledger
+
+    if wrong := check_ledger():
+        raise SystemExit(f"the copied ledger does not add up: {wrong[:3]}")
+
+
+def _make_past(connection: sqlite3.Connection, *, first_lot: int, step: int) -> None:
+    """Use up what copies of the past still hold, by moves of their own; end what is open."""
+    held = f"place IN ('store', 'shelf', 'test', 'returned') AND lot_id >= {first_lot}"
+    begin = step * 1_000_000
+    connection.execute(f"""
+        INSERT INTO stores_entry (id, kind, "on", at, reason)
+        SELECT {begin} + lot_id / {step}, 'count', max(l.began_on), max(l.began_on) || ' 12:00:00',
+            'used up'
+        FROM stores_balance JOIN stores_lot AS l ON l.id = lot_id
+        WHERE {held} AND (qty > 0 OR value > 0) GROUP BY lot_id / {step}""")
+    connection.execute(f"""
+        INSERT INTO stores_move (entry_id, lot_id, from_place, to_place, qty, value)
+        SELECT {begin} + lot_id / {step}, lot_id, place, 'correction', qty, value
+        FROM stores_balance WHERE {held} AND (qty > 0 OR value > 0)""")
+    connection.execute(f"""
+        INSERT INTO stores_balance (lot_id, place, qty, value)
+        SELECT lot_id, 'correction', sum(qty), sum(value) FROM stores_balance
+        WHERE {held} AND (qty > 0 OR value > 0) GROUP BY lot_id
+        ON CONFLICT (lot_id, place)
+        DO UPDATE SET qty = qty + excluded.qty, value = value + excluded.value""")
+    connection.execute(f"UPDATE stores_balance SET qty = 0, value = 0 WHERE {held}")
+    connection.execute(f"UPDATE orders_order SET state = 'cancelled' "
+                       f"WHERE state = 'open' AND id >= {first_lot}")  # fmt: skip
+    connection.execute(f"UPDATE pours_pour SET state = 'abandoned' "
+                       f"WHERE state IN ('open', 'planned') AND id >= {first_lot}")  # fmt: skip
 
 
 def _copy(model, label: str, numbers: str, step: int, most: int, catalogues: int) -> str:
@@ -175,6 +209,11 @@ def _shifted(field, label: str, step: int, catalogues: int) -> str:
         if name in CATALOGUE and label not in CATALOGUE:
             return f"{column} + (copies.n % {catalogues}) * {step}"
         return f"{column} + copies.n * {step}"
+    past = f"'-' || ((copies.n / {catalogues}) * 730) || ' days'"
+    if label not in CATALOGUE and field.get_internal_type() == "DateField":
+        return f"date({column}, {past})"
+    if label not in CATALOGUE and field.get_internal_type() == "DateTimeField":
+        return f"datetime({column}, {past})"
     unique_text = field.unique or (label == "stores.Item" and field.name == "name")
     if field.get_internal_type() == "CharField" and unique_text:
         return f"{column} || '-' || copies.n"
@@ -332,9 +371,10 @@ the command to the first page within {GOAL_START_S} s.
 
 Server time in milliseconds, the median of {CALLS} calls after two to warm up; one process, SQLite
 in one file with the program's own settings. The sizes are the demo workshop times
-{", ".join(str(size["times"]) for size in sizes)}: everything that happens is copied that often, the
-catalogue of supplies, formulas and designs at most {MOST_CATALOGUES} times.
-The last column is the largest against the smallest.
+{", ".join(str(size["times"]) for size in sizes)}. Up to {MOST_CATALOGUES} times it grows broader:
+more supplies, formulas and designs, with all their stock, open orders and curing lots. Beyond that
+it grows older: each further copy lies two years back, its lots used up and its orders done. The
+last column is the largest against the smallest.
 
 | Page | {head} | growth |
 |---|{"---:|" * (len(sizes) + 1)}
