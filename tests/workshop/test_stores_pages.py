@@ -190,6 +190,23 @@ def test_an_oil_carries_its_cautions_and_its_flash_point(client):
     assert "catch fire from 66 °C" in page
 
 
+def test_an_item_shows_the_formulas_and_designs_it_is_in(client, wax, jar):
+    from pourwright.workshop.designs.services import DesignSpec, new_design
+    from pourwright.workshop.formulas.services import Recipe, new_formula
+
+    wick = items.new_item(kind=Kind.WICK, name="Braid 3")
+    plain = Recipe(waxes=[(wax, Decimal(100))])
+    version = new_formula(name="Unscented", recipe=plain, on=ON)
+    spec = DesignSpec(formula_version=version, vessel=jar, wick=wick, wick_count=1, fill_mg=200_000)
+    design = new_design(name="Plain light", spec=spec, on=ON).design
+    assert "Unscented v1" in text(client.get(f"/stores/items/{wax.pk}/"))
+    for part in (jar, wick):
+        assert "Plain light v1" in text(client.get(f"/stores/items/{part.pk}/"))
+    assert client.get(f"/stores/items/{design.candle_id}/").url == f"/designs/{design.pk}/"
+    mix = client.get(f"/stores/items/{version.formula.mix_id}/").content.decode()
+    assert f'href="/formulas/{version.formula_id}/"' in mix
+
+
 def test_a_vessel_page_answers_how_much_it_holds(client, wax):
     """
     A vessel sold as 16 fl oz to the brim takes 10 to 11 oz of wax: common practice, no source.
@@ -437,6 +454,28 @@ def test_a_lot_shows_what_is_left_and_every_move(client, wax):
 
 def test_a_lot_that_nobody_knows_is_not_found(client):
     assert client.get("/stores/lots/W-9999/").status_code == 404
+
+
+def test_a_finished_candles_lot_has_its_page_at_the_shelf(client):
+    candle = Item.objects.create(kind=Kind.CANDLE, name="Bay in the jar", measure=Measure.COUNT)
+    lot = services.open_with(item=candle, qty=3, value=9, on=ON, at=AT)
+    assert client.get(f"/stores/lots/{lot.code}/").url == f"/shelf/{lot.code}/"
+
+
+def test_the_latest_moves_of_an_item_come_from_all_of_its_lots(client, wax):
+    lots = [received(wax, qty=1000).lines.get().lot for _ in range(13)]
+    services.scrap(lot=lots[0], place=Place.STORE, qty=7, reason="old one", on=ON, at=AT)
+    latest = queries.moves_of(wax)
+    assert len(latest) == 10
+    assert [move.lot for move in latest] == [lots[0], *reversed(lots[4:])]
+    assert latest[0].qty == 7
+
+
+def test_an_item_that_is_not_in_the_list_is_refused(client, wax):
+    line = {"item": "999", "qty": "1 kg", "price_minor100": "5"}
+    page = client.post("/stores/receipts/new/", receipt_form(line))
+    assert "not in the list" in text(page)
+    assert not Receipt.objects.exists()
 
 
 def test_a_count_sets_the_lot_to_what_was_weighed(client, wax):

@@ -9,6 +9,9 @@ from decimal import Decimal
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.forms.utils import flatatt
+from django.utils.html import escape
+from django.utils.safestring import mark_safe
 
 from pourwright.core import amounts
 from pourwright.core.errors import BadInput
@@ -293,14 +296,42 @@ class SupplierForm(WorkshopForm):
 # --- what comes and goes -------------------------------------------------------------------------
 
 
-def item_choices(known: dict[int, Item]) -> list:
-    """Return the items as a select's choices, by kind."""
-    by_kind: dict[str, list] = {}
-    for item in known.values():
-        by_kind.setdefault(item.kind, []).append((item.pk, item.name))
-    return [("", "–")] + [
-        (Kind(kind).label, by_kind[kind]) for kind in Kind.values if kind in by_kind
-    ]
+class ItemOptions:
+    """Items as a select's options, by kind: made once, for every line of a form to share."""
+
+    def __init__(self, known: dict[int, Item]) -> None:
+        self.known = known
+        by_kind: dict[str, list[Item]] = {}
+        for item in known.values():
+            by_kind.setdefault(item.kind, []).append(item)
+        self.html = '<option value="">–</option>' + "".join(
+            f'<optgroup label="{kind.label}">{"".join(map(_option, by_kind[kind]))}</optgroup>'
+            for kind in Kind
+            if kind in by_kind
+        )
+
+    def find(self, chosen) -> Item | None:
+        chosen = str(chosen or "")
+        return self.known.get(int(chosen)) if chosen.isdecimal() else None
+
+    def with_chosen(self, chosen: str) -> str:
+        mark = f'<option value="{escape(chosen)}"'
+        return self.html.replace(mark, f"{mark} selected", 1)
+
+
+def _option(item: Item) -> str:
+    return f'<option value="{item.pk}">{escape(item.name)}</option>'
+
+
+class ItemSelect(forms.Select):
+    """A select that writes the shared options; a template for each would take a second."""
+
+    options: ItemOptions | None = None
+
+    def render(self, name, value, attrs=None, renderer=None):
+        attributes = flatatt(self.build_attrs(self.attrs, {"name": name, **(attrs or {})}))
+        chosen = "" if value is None else str(value)
+        return mark_safe(f"<select{attributes}>{self.options.with_chosen(chosen)}</select>")
 
 
 def supplies() -> dict[int, Item]:
@@ -309,29 +340,31 @@ def supplies() -> dict[int, Item]:
     return {item.pk: item for item in found}
 
 
-class ItemChoice(forms.TypedChoiceField):
-    """One of the items handed to the form."""
+class ItemChoice(forms.Field):
+    """One of the items whose options the form was handed."""
 
-    def __init__(self, **keywords) -> None:
-        super().__init__(coerce=int, empty_value=None, **keywords)
+    widget = ItemSelect
+
+    def to_python(self, value) -> Item | None:
+        if value in self.empty_values:
+            return None
+        item = self.widget.options.find(value)
+        if item is None:
+            raise ValidationError("That item is not in the list; choose one that is.")
+        return item
 
 
 class _AboutAnItem(WorkshopForm):
     """A form whose amounts are in the measure of the item chosen in it."""
 
-    def __init__(self, *arguments, known: dict[int, Item], **keywords) -> None:
+    def __init__(self, *arguments, options: ItemOptions, **keywords) -> None:
         super().__init__(*arguments, **keywords)
-        self.known = known
-        self.fields["item"].choices = item_choices(known)
+        self.fields["item"].widget.options = options
         chosen = self.data.get(self.add_prefix("item")) if self.is_bound else None
-        chosen = chosen or self.initial.get("item")
-        item = known.get(int(chosen)) if str(chosen or "").isdigit() else None
+        item = options.find(chosen or self.initial.get("item"))
         for field in self.fields.values():
             if isinstance(field, QuantityField):
                 field.item = item
-
-    def clean_item(self) -> Item | None:
-        return self.known.get(self.cleaned_data["item"])
 
 
 class ReceiptForm(WorkshopForm):

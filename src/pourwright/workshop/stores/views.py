@@ -6,7 +6,6 @@ from datetime import date
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import NoReverseMatch, reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 from django.views.decorators.vary import vary_on_headers
 
@@ -86,7 +85,11 @@ def index(request: HttpRequest) -> HttpResponse:
 @vary_on_headers("HX-Request")
 def item(request: HttpRequest, pk: int) -> HttpResponse:
     """Show everything of one item."""
-    found = get_object_or_404(Item.objects.select_related("supplier", *_FACTS), pk=pk)
+    found = get_object_or_404(
+        Item.objects.select_related("supplier", "formula", "design", *_FACTS), pk=pk
+    )
+    if design := getattr(found, "design", None):
+        return redirect("designs:design", design.pk)
     ask = forms.AskVessel(request.GET or None, workshop=request.workshop)
     vessel = _vessel_of(request, found, ask) if found.kind == Kind.VESSEL else None
     if vessel is not None and request.htmx:
@@ -366,7 +369,7 @@ def receipt_new(request: HttpRequest) -> HttpResponse:
     known = forms.supplies()
     data = request.POST or None
     told = {"workshop": request.workshop}
-    line_told = {**told, "known": known}
+    line_told = {**told, "options": forms.ItemOptions(known)}
     effect = None
     if data and "more" in data:
         form, lines = _with_more_rows(data, told, line_told, request)
@@ -462,8 +465,8 @@ def _effect(form, lines, request) -> dict:
 def lot(request: HttpRequest, code: str) -> HttpResponse:
     """Show a lot of a supply or of scented mix; a finished candle's has its page at the shelf."""
     found = _lot(code)
-    if found.item.kind == Kind.CANDLE and (address := _address("shelf:lot", code)):
-        return redirect(address)
+    if found.item.kind == Kind.CANDLE:
+        return redirect("shelf:lot", code)
     line = getattr(found, "receipt_line", None)
     moves = page_of(request, queries.moves_of_lot(found))
     for move in moves:
@@ -506,14 +509,6 @@ def _origin_of(lot: Lot):
     """Return the entry that made the lot."""
     first = lot.moves.select_related("entry").order_by("id").first()
     return first.entry if first else None
-
-
-def _address(name: str, *words) -> str | None:
-    """Return another part's page, or None where this workshop has none."""
-    try:
-        return reverse(name, args=words)
-    except NoReverseMatch:
-        return None
 
 
 def _done_with(request, lot: Lot, words: str) -> HttpResponse:
@@ -591,7 +586,7 @@ def opening(request: HttpRequest) -> HttpResponse:
     form = forms.OpeningForm(
         request.POST or None,
         workshop=request.workshop,
-        known=known,
+        options=forms.ItemOptions(known),
         today=today(),
         initial={"item": request.GET.get("item")},
     )
