@@ -1,6 +1,5 @@
 """A pour from plan to closed lots: amounts, lots, cost to the last unit, and what is refused."""
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from uuid import uuid4
@@ -10,9 +9,18 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from conftest import AT, ON
+from pour_examples import (
+    a_bench,
+    a_design,
+    an_item,
+    closed,
+    fillings_of,
+    opened,
+    planned,
+    received,
+    worth_at,
+)
 from pourwright.core.errors import BadInput
-from pourwright.workshop.designs.services import DesignSpec, new_design
-from pourwright.workshop.formulas.services import Recipe, new_formula
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.pours import services
 from pourwright.workshop.pours.models import LotCost, Melter, PourState, Step, Take, Use
@@ -20,135 +28,20 @@ from pourwright.workshop.pours.services import Outcome, PitcherPlan
 from pourwright.workshop.stores import ledger
 from pourwright.workshop.stores import services as stores
 from pourwright.workshop.stores.models import (
-    Item,
     Kind,
     Lot,
     LotSource,
-    Measure,
     Move,
     OilFacts,
     Place,
-    WaxFacts,
 )
 
 pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
 
 
-def received(item, qty, price=123_457, on=ON, **more):
-    line = stores.Received(item=item, qty=qty, price_minor100=price, **more)
-    return stores.receive(lines=[line], on=on, at=AT).lines.get().lot
-
-
-def an_item(kind, name):
-    by_mass = kind in (Kind.WAX, Kind.OIL, Kind.DYE, Kind.ADDITIVE)
-    item = Item.objects.create(
-        kind=kind, name=name, measure=Measure.MASS if by_mass else Measure.COUNT
-    )
-    if kind == Kind.WAX:
-        WaxFacts.objects.create(item=item, density_liquid_g_ml=Decimal("0.85"), cure_days=10)
-    if kind == Kind.OIL:
-        OilFacts.objects.create(item=item, flash_point_c=80)
-    return item
-
-
-@dataclass
-class Bench:
-    """A workshop with one wax, two oils, a vessel, a wick and two designs of one wax."""
-
-    workshop: Workshop
-    wax: Item
-    oils: list
-    vessel: Item
-    wick: Item
-    tab: Item
-    fig: object
-    cedar: object
-
-    def stock(self, **amounts):
-        wanted = {
-            "wax": 20_000_000, "oil": 2_000_000, "vessel": 100, "wick": 100, "tab": 100,
-        } | amounts  # fmt: skip
-        received(self.wax, wanted["wax"], 2_000_003)
-        for place, oil in enumerate(self.oils):
-            received(oil, wanted["oil"], 400_001 + place)
-        received(self.vessel, wanted["vessel"], 700_007)
-        received(self.wick, wanted["wick"], 90_001)
-        received(self.tab, wanted["tab"], 31_337)
-        return self
-
-
 @pytest.fixture
 def bench(workshop):
     return a_bench(workshop)
-
-
-def a_bench(workshop):
-    workshop.labour_rate_minor100 = 180_000
-    workshop.overhead_pct = Decimal("7.5")
-    workshop.save()
-    wax, vessel = an_item(Kind.WAX, "rape blend"), an_item(Kind.VESSEL, "beaker")
-    oils = [an_item(Kind.OIL, "fig leaf"), an_item(Kind.OIL, "cedar")]
-    wick, tab = an_item(Kind.WICK, "braid no. 4"), an_item(Kind.PART, "tab")
-    return Bench(
-        workshop=workshop,
-        wax=wax,
-        oils=oils,
-        vessel=vessel,
-        wick=wick,
-        tab=tab,
-        fig=a_design("Fig", wax, oils[:1], vessel, wick, tab),
-        cedar=a_design("Cedar", wax, oils, vessel, wick, tab),
-    )
-
-
-def a_design(name, wax, oils, vessel, wick, tab, load=Decimal(6), fill_mg=180_000, extras=()):
-    recipe = Recipe(
-        waxes=[(wax, Decimal(1))] if isinstance(wax, Item) else wax,
-        oils=[(oil, Decimal(1)) for oil in oils],
-        extras=extras,
-        load_pct=load if oils else Decimal(0),
-        add_at_c=Decimal(68),
-        pour_at_c=Decimal(60),
-    )
-    version = new_formula(name=name, recipe=recipe, on=ON)
-    spec = DesignSpec(
-        formula_version=version, vessel=vessel, wick=wick, wick_count=1, fill_mg=fill_mg,
-        parts=[(tab, 1, "pour")], minutes_each=Decimal(4), best_before_months=18,
-    )  # fmt: skip
-    return new_design(name=name, spec=spec, on=ON)
-
-
-def planned(bench, *fillings, **more):
-    """Plan a pour of (design version, number) each in a pitcher of its own."""
-    pitchers = [
-        PitcherPlan(formula_version=design.formula_version, fillings=[(design, number)])
-        for design, number in fillings
-    ]
-    return services.plan(on=ON, pitchers=pitchers, workshop=bench.workshop, **more)
-
-
-def opened(bench, *fillings, **more):
-    return services.open_pour(planned(bench, *fillings, **more), at=AT)
-
-
-def fillings_of(pour):
-    return [filling for pitcher in pour.pitchers.all() for filling in pitcher.fillings.all()]
-
-
-def closed(bench, pour, *outcomes, left=(), **more):
-    """Close with (good, seconds, scrapped) for each filling and mix left for each pitcher."""
-    given = {
-        filling.pk: outcome if isinstance(outcome, Outcome) else Outcome(**outcome)
-        for filling, outcome in zip(fillings_of(pour), outcomes, strict=True)
-    }
-    kept = dict(zip([p.pk for p in pour.pitchers.all()], left, strict=False))
-    return services.close(
-        pour, outcomes=given, left=kept, on=ON, at=AT, workshop=bench.workshop, **more
-    )
-
-
-def worth_at(place):
-    return sum(b.value for b in ledger.Balance.objects.filter(place=place))
 
 
 # --- planning ------------------------------------------------------------------------------------
@@ -698,3 +591,29 @@ def _check_conserved(pour):
         assert sum(cost.value for cost in costs) == sum(m.value for m in made)
     assert ledger.check_ledger() == []
     assert Take.objects.filter(pour=pour, lot=None).count() == 0
+
+
+def test_a_crumb_of_a_lot_is_not_asked_for_unless_nothing_else_is_there(bench):
+    crumb = received(bench.wax, 300, on=ON - timedelta(days=40))
+    bench.stock()
+    pour = planned(bench, (bench.fig, 20))
+    assert crumb not in [take.lot for take in pour.takes.filter(use=Use.WAX)]
+    big = Lot.objects.filter(item=bench.wax).exclude(pk=crumb.pk).get()
+    wanted = sum(take.target for take in pour.takes.filter(use=Use.WAX))
+    services.abandon(pour, reason="again", at=AT)
+    stores.count(
+        lot=big, place=Place.STORE, counted=wanted - 200, reason="spilt", on=ON, at=AT
+    )  # now the crumb is needed
+    pour = planned(bench, (bench.fig, 20))
+    assert crumb in [take.lot for take in pour.takes.filter(use=Use.WAX)]
+    assert not services.shortages(pour)
+
+
+def test_what_was_used_of_vessels_and_wicks_stands_beside_what_was_planned(bench):
+    bench.stock()
+    pour = opened(bench, (bench.fig, 10))
+    closed(bench, pour, {"good": 8, "scrapped": 1})
+    assert {take.actual for take in pour.takes.filter(use=Use.PIECE)} == {9}
+    services.reopen(pour, reason="ten it was", on=ON, at=AT)
+    closed(bench, pour, {"good": 10})
+    assert {take.actual for take in pour.takes.filter(use=Use.PIECE)} == {10}

@@ -151,6 +151,7 @@ def close(
         kind=EntryKind.POUR, on=on, at=at, client_id=client_id, steps=_steps(used, made)
     )
     _record(pour, entry, made, bench, minutes=minutes, on=on, at=at)
+    _record_pieces(takes, used)
     return entry
 
 
@@ -761,6 +762,20 @@ def _steps(used: Sequence[Used], made: Sequence[Made]) -> list[Step]:
             for value in one.work.values()
         ]
     return steps
+
+
+def _record_pieces(takes: Sequence[Take], used: Sequence[Used]) -> None:
+    """Keep how many vessels, wicks and parts were used, beside how many were planned."""
+    counted = {take: 0 for take in takes if take.use == Use.PIECE}
+    for one in used:
+        if one.take.use == Use.PIECE and one.take.pk:
+            counted[one.take] += one.qty
+        elif one.take.use == Use.PIECE:
+            one.take.actual = one.qty
+            one.take.save()
+    for take, qty in counted.items():
+        take.actual = qty
+    Take.objects.bulk_update(counted, ["actual"])
 
 
 def _record(

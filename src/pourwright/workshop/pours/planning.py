@@ -507,20 +507,23 @@ class Stock:
         """
         Take up to ``wanted`` off, oldest first (or from one lot only).
 
-        A lot that is emptied gives whole divisions of the scale; its crumb stays.
+        A lot that is emptied gives whole divisions of the scale; its crumb stays. A lot that holds
+        less than the weighing may be off by is left alone, unless all else does not suffice.
         """
-        drawn = []
-        for row in self.free[item.pk]:
-            if not wanted or (lot is not None and row[0].pk != lot.pk):
-                continue
-            qty = min(row[1], wanted)
-            if qty < wanted and item.by_mass:
-                qty -= qty % division_mg
-            if qty:
+        crumb = tolerance_of(wanted, by_mass=item.by_mass, division_mg=division_mg)
+        drawn: dict[int, list] = {}
+        for least in (crumb, 0):
+            for row in self.free[item.pk]:
+                if not wanted or (lot is not None and row[0].pk != lot.pk) or row[1] <= least:
+                    continue
+                qty = min(row[1], wanted)
+                if qty < wanted and item.by_mass:
+                    qty -= qty % division_mg
                 row[1] -= qty
                 wanted -= qty
-                drawn.append((row[0], qty))
-        return drawn
+                if qty:
+                    drawn.setdefault(row[0].pk, [row[0], 0])[1] += qty
+        return [(one, qty) for one, qty in drawn.values()]
 
 
 def _take(need: _Need, lot: Lot | None, qty: int, division_mg: int) -> PlannedTake:

@@ -82,6 +82,12 @@ def as_rows(pours: Sequence[Pour]) -> list[Row]:
     return rows
 
 
+def usual_melter() -> int | None:
+    """Return the melter of the last pour, where it is still in use."""
+    last = Pour.objects.filter(melter__isnull=False, melter__retired=False).order_by("-id")
+    return last.values_list("melter", flat=True).first()
+
+
 def remelts_on_offer() -> list[Balance]:
     """Return the lots of scented mix and of plain blends that stand in the store, oldest first."""
     return list(

@@ -56,7 +56,7 @@ def new(request):
     forms = PlanForms(
         request.POST or None,
         workshop=request.workshop,
-        initial={"on": today()},
+        initial={"on": today(), "melter": queries.usual_melter()},
         rows=_first_row(request),
         offers=queries.remelts_on_offer(),
     )
