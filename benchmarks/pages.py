@@ -123,7 +123,7 @@ CATALOGUE = {
     "designs.DesignPart",
 }  # fmt: skip
 ONCE = {"house.Workshop", "house.Counter", "pours.Melter"}
-APPS = ("stores", "formulas", "designs", "gates", "pours", "orders")
+APPS = ("stores", "formulas", "designs", "gates", "pours", "orders", "trace")
 
 
 def grow(database: Path, times: int) -> None:
@@ -180,6 +180,10 @@ def _make_past(connection: sqlite3.Connection, *, first_lot: int, step: int) -> 
     connection.execute(f"UPDATE stores_balance SET qty = 0, value = 0 WHERE {held}")
     connection.execute(f"UPDATE orders_order SET state = 'cancelled' "
                        f"WHERE state = 'open' AND id >= {first_lot}")  # fmt: skip
+    connection.execute(
+        "UPDATE trace_recall SET ended_on = \"on\", ended_how = 'all of it found' "
+        f"WHERE id >= {first_lot}"
+    )
     connection.execute(f"UPDATE pours_pour SET state = 'abandoned' "
                        f"WHERE state IN ('open', 'planned') AND id >= {first_lot}")  # fmt: skip
 

@@ -12,6 +12,7 @@ from pourwright.workshop.designs.models import Design, DesignVersion
 from pourwright.workshop.formulas.models import Formula, FormulaVersion
 from pourwright.workshop.gates.models import Decision
 from pourwright.workshop.gates.services import released_ids
+from pourwright.workshop.house import today as today_page
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.orders.models import Channel, Customer, DespatchLine, Order, OrderState
 from pourwright.workshop.pours.models import Filling, LotCost, Pour, PourState, Take, Use
@@ -29,6 +30,8 @@ from pourwright.workshop.stores.models import (
     Origin,
     Place,
 )
+from pourwright.workshop.trace.models import Recall
+from pourwright.workshop.trace.services import forward
 
 TODAY = date(2026, 6, 15)
 
@@ -138,7 +141,7 @@ def went_into(lot):
 
 def test_the_recall_is_worth_tracing():
     bottle = Lot.objects.get(supplier_lot=RECALL_LOT)
-    assert "notice" in bottle.note
+    assert "notice" in Recall.objects.get(lot=bottle, ended_on=None).reason
     reached = Lot.objects.filter(pk__in=went_into(bottle))
     assert reached.filter(origin=Origin.LEFT_MIX).exists()
     remelted = Take.objects.filter(use=Use.REMELT, lot__in=reached.filter(origin=Origin.LEFT_MIX))
@@ -154,6 +157,28 @@ def test_the_recall_is_worth_tracing():
         .count()
         >= 3
     )
+
+
+def test_the_trace_finds_what_the_threads_say():
+    bottle = Lot.objects.get(supplier_lot=RECALL_LOT)
+    traced = forward(bottle)
+    assert {sent.lot for sent in traced.sent} == set(
+        DespatchLine.objects.filter(lot__in=went_into(bottle)).values_list("lot__code", flat=True)
+    )
+
+
+def test_nothing_reached_by_the_recall_is_on_sale():
+    bottle = Lot.objects.get(supplier_lot=RECALL_LOT)
+    assert released_ids(Lot, went_into(bottle)).isdisjoint(
+        Balance.objects.filter(place=Place.SHELF, qty__gt=0).values_list("lot_id", flat=True)
+    )
+
+
+def test_todays_page_opens_with_the_recall(client):
+    lines = today_page.day(on=TODAY, workshop=Workshop.load())
+    assert "Recall of Blood orange" in lines.to_do[0].what
+    words = {line.word for line in (*lines.to_do, *lines.at_risk)}
+    assert {"planned", "to finish", "runs low", "not released", "stock is short"} <= words
 
 
 def test_fills_fit_and_loads_are_a_candles():

@@ -35,6 +35,7 @@ MOST_AT_ONCE, LEAST_AT_ONCE = 22, 8
 MOST_WAX_MG = 7_500 * G
 ABANDONED_POUR = 23
 TESTERS = 3
+LAST_FINISH = 7  # days before the end: the last pour still waits for its trimming
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,7 +279,7 @@ def finish_what_has_set(life: Life) -> None:
     """Trim, wipe, label and box what is a day or two old, as far as the parts go."""
     later = []
     for due, lot, version in life.to_finish:
-        if due > life.on or life.days_left <= 1 or not _finish(life, lot, version):
+        if due > life.on or life.days_left < LAST_FINISH or not _finish(life, lot, version):
             later.append((due, lot, version))
     life.to_finish = later
 

@@ -116,7 +116,7 @@ def _opening(life: Life, row: dict) -> None:
         on=life.on,
         at=life.at(9),
         began_on=life.on - timedelta(days=40),
-        supplier_lot="from before the books",
+        note="there before the books began",
         best_before=best_before(life, row),
     )
 

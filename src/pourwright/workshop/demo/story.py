@@ -20,16 +20,13 @@ from pourwright.workshop.pours import services as pours
 from pourwright.workshop.pours.models import Filling, Pour, PourState
 from pourwright.workshop.pours.services import Outcome, PitcherPlan
 from pourwright.workshop.stores import services as stores
-from pourwright.workshop.stores.models import Lot
+from pourwright.workshop.trace.services import begin_recall
 
 OLD_STOCK_DAY = 25
 OLD_STOCK = 12
 REOPENED_POUR = 31
-NOTICE_BEFORE = 4
-NOTICE = (
-    "Supplier’s notice of {day}: this lot’s allergen statement was wrong. Stop using it; find what "
-    "it went into."
-)
+NOTICE_BEFORE = 2  # days; by then nothing more is released
+NOTICE = "Supplier’s notice of {day}: the allergen statement of this lot was wrong."
 AT_THE_BENCH, PLANNED = "fig_tumbler", "geranium_cup"
 
 
@@ -75,8 +72,9 @@ def _correct_a_slip(life: Life) -> None:
 
 
 def _notice(life: Life) -> None:
-    note = NOTICE.format(day=f"{life.on.day} {life.on:%B %Y}")
-    Lot.objects.filter(pk__in=[lot.pk for lot in recall_lots(life)]).update(note=note)
+    reason = NOTICE.format(day=f"{life.on.day} {life.on:%B %Y}")
+    for lot in recall_lots(life):
+        begin_recall(lot, reason=reason, by=life.workshop.maker, on=life.on, at=life.at(19))
 
 
 # --- how today looks -----------------------------------------------------------------------------

@@ -35,6 +35,7 @@ from pourwright.workshop.stores.models import (
     Origin,
     Place,
 )
+from pourwright.workshop.trace.models import Recall
 
 SHOWN = 8
 PICTURE_PX = 380
@@ -95,7 +96,12 @@ class Day:
 def day(*, on: date, workshop: Workshop) -> Day:
     """Return all that Today shows, most urgent first."""
     orders = _orders(on)
-    to_do = [*_pours(on), *_lots_to_see_to(on), *(line for line, short in orders if not short)]
+    to_do = [
+        *_recalls(on),
+        *_pours(on),
+        *_lots_to_see_to(on),
+        *(line for line, short in orders if not short),
+    ]
     at_risk = [
         *(line for line, short in orders if short),
         *_supplies(on, workshop),
@@ -120,6 +126,20 @@ def when(day: date, on: date) -> str:
 
 
 # --- to do ---------------------------------------------------------------------------------------
+
+
+def _recalls(on: date) -> list[Line]:
+    """Return the recalls that have not ended; they come before everything else."""
+    open_ones = Recall.objects.filter(ended_on__isnull=True).select_related("lot__item")
+    return [
+        Line(
+            rank=NOW, on=recall.on, when=when(recall.on, on),
+            what=f"Recall of {recall.lot.item.name}, lot {recall.lot.code}",
+            address=reverse("trace:lot", args=[recall.lot.code]),
+            detail=recall.reason, tone="bad", word="recall open",
+        )
+        for recall in open_ones.order_by("on", "id")[:SHOWN]
+    ]  # fmt: skip
 
 
 def _pours(on: date) -> list[Line]:
