@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from django.db.models import OuterRef, Q, QuerySet, Subquery, Sum
 
+from pourwright.core.costing import PARTS
 from pourwright.core.shares import split_exactly
 from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.gates.models import Decision
@@ -38,10 +39,7 @@ TABS = (
     ("test", "Test table"),
     ("returned", "Returned"),
 )
-COMPONENTS = (
-    "wax", "fragrance", "colour", "vessel", "wick", "parts", "packaging", "labour", "overhead",
-    "before the books",
-)  # fmt: skip
+COMPONENTS = (*PARTS, "before the books")
 
 
 def held(tab: str, *, on: date) -> QuerySet[Balance]:
@@ -182,7 +180,9 @@ def cost_of(lot: Lot) -> Cost | None:
     each = round(total)
     shares = split_exactly(each, [exact[name] for name in names])
     parts = [
-        CostPart(component=name, each=share) for name, share in zip(names, shares, strict=True)
+        CostPart(component=name, each=share)
+        for name, share in zip(names, shares, strict=True)
+        if share
     ]
     return Cost(parts=parts, each=each)
 

@@ -42,14 +42,14 @@ def index(request):
         "tabs": queries.TABS,
         "tab": tab,
         "curing": curing,
-        "picture": _cure_picture(curing, today) if curing else "",
+        "pictures": [_cure_picture(curing, today, width) for width in (560, 330)],
         "today": today,
         "waiting": queries.held("checks", on=today)[:1].count() if not tab else 0,
     }
     return render(request, "shelf/index.html", context)
 
 
-def _cure_picture(balances, today) -> str:
+def _cure_picture(balances, today, width: int) -> str:
     return cure_shelf_svg(
         [
             Curing(
@@ -61,7 +61,8 @@ def _cure_picture(balances, today) -> str:
         ],
         today=today,
         title="What cures on the shelf, and until when",
-        width=560,
+        width=width,
+        prefix=f"cure{width}",
     )
 
 
@@ -302,7 +303,7 @@ def _cost_picture(cost, currency: str) -> str:
     return stacked_bar_svg(
         [Bar(label="One candle", parts=parts, text=text(cost.each))],
         title="What one candle of this lot cost, by part",
-        width=420,
+        width=370,
     )
 
 

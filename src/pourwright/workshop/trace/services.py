@@ -229,23 +229,23 @@ def near_matches(code: str, most: int = 6) -> list[str]:
 # --- both directions -----------------------------------------------------------------------------
 
 
-def forward(lot: Lot, *, most: int | None = None, start: int = 0) -> Forward:
+def forward(
+    lot: Lot, *, most: int | None = None, most_sent: int | None = None, start: int = 0
+) -> Forward:
     """
     Return everything a lot went into, and where that is now: the recall list.
 
-    ``most`` cuts the lists of lots and of what was sent to so many rows (``start`` pages what was
-    sent) and leaves the threads out beyond; the totals stay complete.
+    Beyond ``most`` lots the threads are left out and only so many lots are listed, those that are
+    still here first. ``most_sent`` and ``start`` page what was sent. The totals stay complete.
     """
     pks = _reach([lot.pk], parent="parent_id", child="child_id")
     cut = most is not None and len(pks) > most
     shown = pks
     if cut:
-        candles = _among(Lot.objects.filter(item__kind=Kind.CANDLE), "pk", pks)
-        newest = candles.order_by("-began_on", "-pk").values_list("pk", flat=True)[:most]
-        shown = [lot.pk, *(pk for pk in newest if pk != lot.pk)]
+        shown = list(dict.fromkeys([lot.pk, *_still_here(pks, most), *_newest(pks, most)]))[:most]
     nodes = _nodes(shown)
     links = [] if cut else _links(pks, "parent")
-    sent, more_sent = _sent(pks, start=start, most=most)
+    sent, more_sent = _sent(pks, start=start, most=most_sent)
     made = sorted(
         (node for node in nodes.values() if node.pk != lot.pk),
         key=lambda node: (node.began_on, node.pk),
@@ -262,6 +262,16 @@ def forward(lot: Lot, *, most: int | None = None, start: int = 0) -> Forward:
         cut=cut,
         more_sent=more_sent,
     )
+
+
+def _still_here(pks: Sequence[int], most: int) -> list[int]:
+    held = _among(Balance.objects.filter(place__in=INSIDE, qty__gt=0), "lot", pks)
+    return list(held.order_by("-lot").values_list("lot", flat=True).distinct()[:most])
+
+
+def _newest(pks: Sequence[int], most: int) -> list[int]:
+    candles = _among(Lot.objects.filter(item__kind=Kind.CANDLE), "pk", pks)
+    return list(candles.order_by("-pk").values_list("pk", flat=True)[:most])
 
 
 def back(lot: Lot) -> Back:

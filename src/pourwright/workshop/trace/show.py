@@ -12,6 +12,7 @@ from pourwright.workshop.trace.services import Back, Forward, Link, Node
 
 MOST_STEPS = 250
 MOST_BOXES = 36
+MOST_COLUMNS = 6
 DEEPEST = 8
 
 
@@ -89,6 +90,8 @@ def picture(root: Node, forward: Forward | None, back: Back | None) -> str:
         links |= pairs
     orders = sorted({sent.order for sent in forward.sent}) if forward else []
     if not 2 <= len(nodes) + len(orders) <= MOST_BOXES:
+        return ""
+    if max(columns.values()) - min(columns.values()) + bool(orders) >= MOST_COLUMNS:
         return ""
     boxes = [
         Box(key=str(pk), head=node.code, word=node.item, column=columns[pk])

@@ -18,7 +18,8 @@ from pourwright.workshop.trace.models import Recall
 from pourwright.workshop.trace.sheet import order_sheet_of, sheet_of
 from pourwright.workshop.trace.show import MOST_STEPS, picture, thread
 
-MOST_ROWS = 100
+MOST_ROWS = 60
+MOST_LOTS = 300
 MOST_FOUND = 12
 RECENT = 10
 
@@ -107,14 +108,16 @@ def _begun(off: list[str]) -> str:
 def _both_ways(request, found: Lot) -> dict:
     page = max(int(p), 1) if (p := request.GET.get("page", "1")).isdecimal() else 1
     page = min(page, 10_000)
-    forward = services.forward(found, most=MOST_ROWS, start=(page - 1) * MOST_ROWS)
+    forward = services.forward(
+        found, most=MOST_LOTS, most_sent=MOST_ROWS, start=(page - 1) * MOST_ROWS
+    )
     back = services.back(found)
     ahead = [] if forward.cut else thread([found.pk], forward.links, forward.nodes, ahead=True)
     behind = thread([found.pk], back.links, back.nodes, ahead=False)
     made = [node for node in forward.candles if node.pk != found.pk]
     held = [node for node in [*forward.candles, *forward.others] if node.inside]
     lots = [Lot(pk=node.pk, item_id=node.item_pk) for node in made if node.is_candle]
-    icons = icons_of(lots) if not forward.cut else {}
+    icons = icons_of(lots)
     return {
         "lot": found,
         "address": lot_address(found),
