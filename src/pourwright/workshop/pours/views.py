@@ -322,6 +322,7 @@ def _bench_context(request, shown: Pour, steps, place: int) -> dict:
 def _weighing(request, shown: Pour, step: benches.BenchStep, rest) -> dict:
     take = step.take
     found = {
+        "off": services.off_by(take),
         "bar": benches.tolerance_bar(
             take, division_mg=shown.scale_division_mg, units=request.workshop.units
         )
