@@ -327,7 +327,7 @@ def _weighing(request, shown: Pour, step: benches.BenchStep, rest) -> dict:
             take, division_mg=shown.scale_division_mg, units=request.workshop.units
         )
         if take.item.by_mass
-        else ""
+        else "",
     }
     if take.actual is not None and take.target - take.actual > take.tolerance:
         asks = rest or RestForm(workshop=request.workshop, take=take)
