@@ -17,7 +17,6 @@ from pourwright.intake import tables
 from pourwright.intake.columns import Context
 from pourwright.intake.kinds import KINDS, UnknownKind, kind_named
 from pourwright.intake.writing import csv_lines, template
-from pourwright.papers.xlsx import Sheet, write_workbook
 from pourwright.workshop.house import doors, exchange, exchange_tables
 
 MOST_SHOWN = 200
@@ -155,6 +154,9 @@ def everything(request):
 
 
 def _workbook(found: Iterable[exchange_tables.Table], stem: str) -> FileResponse:
+    # Imported here, so that the program's start does not wait for it.
+    from pourwright.papers.xlsx import Sheet, write_workbook
+
     # A long ledger goes by way of the disk; the file goes with the answer.
     file = tempfile.TemporaryFile()  # noqa: SIM115
     try:
