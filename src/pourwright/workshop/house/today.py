@@ -235,7 +235,8 @@ def _to_release(held: Balance, on: date) -> Line:
     since = lot.ready_on or lot.began_on
     return Line(
         rank=WAITING, on=since, when=when(since, on),
-        what=f"{'Decide on' if withdrawn else 'Check and release'} {lot.item.name}", address=lot_address(lot),
+        what=f"{'Decide on' if withdrawn else 'Check and release'} {lot.item.name}",
+        address=lot_address(lot),
         detail=f"{lot.code} · {held.qty} on the shelf",
         tone="bad" if withdrawn else "warn",
         word="release withdrawn" if withdrawn else "cured, at the gate",
