@@ -259,8 +259,12 @@ def _migrate(data: Path, missing: int, *, is_new: bool, on_a_server: bool, backe
 def serve(data: Path, *, port: int | None, browser: bool) -> int:
     """Serve the open workshop on this machine until Ctrl-C or SIGTERM; return the exit status."""
     from django.core.wsgi import get_wsgi_application
+    from django.urls import get_resolver
 
-    server = _listening(get_wsgi_application(), port)
+    application = get_wsgi_application()
+    # Every page's code is loaded before the first is asked for: a fault in it shows here.
+    _ = get_resolver().url_patterns
+    server = _listening(application, port)
     stop = _Stop(server)
     address = f"http://{HOST}:{server.effective_port}/"
     print(f"Pourwright is at {address}  (data in {data}; Ctrl-C stops it)", flush=True)
