@@ -13,9 +13,11 @@ Further words go on to the program (see ``start.py --help``) or, after ``test``,
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import shutil
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -35,6 +37,10 @@ def main(words: list[str]) -> int:
             file=sys.stderr,
         )
         return 2
+    for stream in (sys.stdout, sys.stderr):
+        # A console that cannot show "…" shows a question mark rather than failing.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
     verb = words[0] if words else ""
     if verb in ("-h", "--help"):
         print(__doc__.strip())
@@ -50,56 +56,77 @@ def main(words: list[str]) -> int:
             set_up("dev")
             return check()
         set_up("runtime")
-    except subprocess.CalledProcessError as failed:
-        print(
-            f"Setting up failed at: {' '.join(map(str, failed.cmd))}\n"
-            "The messages above say why; nothing of yours was touched. Run it again once mended.",
-            file=sys.stderr,
-        )
-        return 1
-    except OSError as failed:
+    except CannotSetUp as failed:
         print(f"Setting up failed: {failed}", file=sys.stderr)
         return 1
+    except OSError as failed:
+        print(f"Setting up failed: {failed}. Nothing of yours was touched.", file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        print("\nStopped. Run it again to go on; it begins where it must.", file=sys.stderr)
+        return 130
     return run([PYTHON, "-m", "pourwright.cli.main", "start", *words])
+
+
+class CannotSetUp(Exception):
+    """Why, in words for a person."""
 
 
 def set_up(kind: str) -> None:
     """Make the environment from the hashed lock file, once for each change of the lock."""
     locks = {name: ROOT / "requirements" / f"{name}.lock" for name in ("runtime", "dev")}
-    digest = {name: _digest(path) for name, path in locks.items()}
+    digest = {name: hashlib.sha256(path.read_bytes()).hexdigest() for name, path in locks.items()}
+    # Another Python, or the folder moved elsewhere: then the old environment serves no more.
+    ours = f"{sys.version_info[0]}.{sys.version_info[1]} {ROOT}"
+    stamp = STAMP.read_text(encoding="utf-8") if STAMP.exists() and PYTHON.exists() else ""
+    made_for, _, installed = stamp.rpartition(" ")
     # The development lock holds all of the runtime's, so either stamp serves for running.
-    stamp = STAMP.read_text() if STAMP.exists() and PYTHON.exists() else ""
-    if stamp == digest["dev"] or stamp == digest[kind]:
+    if made_for == ours and installed in (digest["dev"], digest[kind]):
         return
     print("Setting up (a minute or two, once) …", flush=True)
-    if not PYTHON.exists() or not STAMP.exists():
-        import venv
-
-        venv.create(ENV, with_pip=True, clear=ENV.exists())
     # A stamp is written only when all is in place: an interrupted set-up starts again.
     STAMP.unlink(missing_ok=True)
+    if made_for != ours:
+        _make_environment()
     pip = [PYTHON, "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
-    subprocess.check_call(
-        [*pip, "--require-hashes", "--only-binary", ":all:", "-r", locks[kind]], cwd=ROOT
-    )
-    subprocess.check_call([*pip, "--no-deps", "--no-build-isolation", "-e", "."], cwd=ROOT)
-    STAMP.write_text(digest[kind])
+    locked = ["--require-hashes", "--only-binary", ":all:", "-r", locks[kind]]
+    for words in (locked, ["--no-deps", "--no-build-isolation", "-e", "."]):
+        if subprocess.call([str(word) for word in (*pip, *words)], cwd=ROOT):
+            raise CannotSetUp(
+                "pip could not install what is needed; its messages above say why. The first "
+                "set-up needs the network: if this machine is offline, connect it and run this "
+                "again. Nothing of yours was touched."
+            )
+    STAMP.write_text(f"{ours} {digest[kind]}", encoding="utf-8")
 
 
-def _digest(lock: Path) -> str:
-    python = f"{sys.version_info[0]}.{sys.version_info[1]}"
-    return hashlib.sha256(lock.read_bytes() + python.encode()).hexdigest()
+def _make_environment() -> None:
+    try:
+        import ensurepip  # noqa: F401 - Debian leaves it out where it leaves out venv's use
+        import venv
+    except ImportError as missing:
+        raise CannotSetUp(
+            f"this Python ({sys.executable}) comes without venv. On Debian or Ubuntu: "
+            "sudo apt install python3-venv. Elsewhere, get Python from python.org."
+        ) from missing
+    try:
+        venv.create(ENV, with_pip=True, clear=ENV.exists())
+    except subprocess.CalledProcessError as failed:
+        raise CannotSetUp(
+            f"no environment could be made in {ENV} (step {failed.cmd[-1]!r} of venv ended with "
+            f"{failed.returncode}). Delete that folder and run this again."
+        ) from failed
 
 
 def test(words: list[str]) -> int:
     """Every test: first on SQLite, browser included, then those of the ledger on PostgreSQL."""
     set_up("dev")
     environment = {**os.environ, "DJANGO_ALLOW_ASYNC_UNSAFE": "true"}
-    if not words:
-        if code := check():
-            return code
-        if browser := find_browser():
-            environment["POURWRIGHT_BROWSER"] = browser
+    if not words and (code := check()):
+        return code
+    # For a few tests by name a browser that is here will do; for all of them it is fetched.
+    if browser := _browser_here() if words else find_browser():
+        environment["POURWRIGHT_BROWSER"] = browser
     code = run([PYTHON, "-m", "pytest", *words], environment)
     if code == 0 and not words:
         # The same tests of ledger, services and concurrency on the database of a grown workshop.
@@ -167,8 +194,13 @@ def _browser_here() -> str | None:
 
 
 def run(command: list, environment: dict[str, str] | None = None) -> int:
-    """Run a child to its end. Ctrl-C reaches the child as well, which ends in its own time."""
+    """
+    Run a child to its end. Ctrl-C reaches it as well, and it ends in its own time; SIGTERM comes
+    to this process alone and is handed on.
+    """
     child = subprocess.Popen([str(word) for word in command], cwd=ROOT, env=environment)
+    with contextlib.suppress(ValueError, AttributeError):
+        signal.signal(signal.SIGTERM, lambda *_: child.terminate())
     while True:
         try:
             return child.wait()
