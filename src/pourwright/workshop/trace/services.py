@@ -26,6 +26,7 @@ from pourwright.workshop.stores.models import (
     SUPPLY_KINDS,
     Balance,
     Entry,
+    Item,
     Kind,
     Lot,
     LotSource,
@@ -133,7 +134,7 @@ class Sent:
 
     @property
     def who(self) -> str:
-        return self.name or (f"market: {self.reference}" if self.reference else "at the market")
+        return self.name or self.reference or "at a market"
 
     @property
     def out(self) -> int:
@@ -218,11 +219,12 @@ def near_matches(code: str, most: int = 6) -> list[str]:
     """Return lot numbers that come near: the same figures under another letter, or a like start."""
     figures = "".join(c for c in code if c.isdigit()).lstrip("0")
     letter = code[:1].upper()
-    near = Q(supplier_lot__iexact=code) | Q(code__istartswith=code) if code else Q(pk=None)
-    if figures:
-        padded = f"{int(figures):04d}"
-        near |= Q(code__in=[f"{prefix}-{padded}" for prefix in "WODAVKPML"])
-        near |= Q(code__startswith=f"{letter}-{padded[:-1]}")
+    if not figures:
+        return []
+    near = Q(supplier_lot__iexact=code) | Q(code__istartswith=code)
+    padded = f"{int(figures):04d}"
+    near |= Q(code__in=[f"{prefix}-{padded}" for prefix in "WODAVKPML"])
+    near |= Q(code__startswith=f"{letter}-{padded[:-1]}")
     return list(Lot.objects.filter(near).order_by("code").values_list("code", flat=True)[:most])
 
 
@@ -239,13 +241,15 @@ def forward(
     still here first. ``most_sent`` and ``start`` page what was sent. The totals stay complete.
     """
     pks = _reach([lot.pk], parent="parent_id", child="child_id")
+    candles = _candles(pks)
     cut = most is not None and len(pks) > most
     shown = pks
     if cut:
-        shown = list(dict.fromkeys([lot.pk, *_still_here(pks, most), *_newest(pks, most)]))[:most]
+        newest = sorted(candles, reverse=True)[:most]
+        shown = list(dict.fromkeys([lot.pk, *_still_here(pks, most), *newest]))[:most]
     nodes = _nodes(shown)
     links = [] if cut else _links(pks, "parent")
-    sent, more_sent = _sent(pks, start=start, most=most_sent)
+    sent, more_sent = _sent(candles, start=start, most=most_sent)
     made = sorted(
         (node for node in nodes.values() if node.pk != lot.pk),
         key=lambda node: (node.began_on, node.pk),
@@ -258,7 +262,7 @@ def forward(
         candles=[n for n in ([root] if root.is_candle else []) + made if n.is_candle],
         others=[n for n in made if not n.is_candle],
         sent=sent,
-        totals=_totals(pks, root),
+        totals=_totals(pks, candles, root),
         cut=cut,
         more_sent=more_sent,
     )
@@ -269,9 +273,15 @@ def _still_here(pks: Sequence[int], most: int) -> list[int]:
     return list(held.order_by("-lot").values_list("lot", flat=True).distinct()[:most])
 
 
-def _newest(pks: Sequence[int], most: int) -> list[int]:
-    candles = _among(Lot.objects.filter(item__kind=Kind.CANDLE), "pk", pks)
-    return list(candles.order_by("-pk").values_list("pk", flat=True)[:most])
+def _candles(pks: Sequence[int]) -> list[int]:
+    """Return which of the lots are candles; asked by item, for there are few of those."""
+    items = dict(_among(Lot.objects.order_by(), "pk", pks).values_list("pk", "item"))
+    of_candles = set(
+        _among(Item.objects.filter(kind=Kind.CANDLE), "pk", set(items.values())).values_list(
+            "pk", flat=True
+        )
+    )
+    return [pk for pk, item in items.items() if item in of_candles]
 
 
 def back(lot: Lot) -> Back:
@@ -423,17 +433,17 @@ def _sent_rows(rows: QuerySet) -> list[Sent]:
     ]  # fmt: skip
 
 
-def _totals(pks: Sequence[int], root: Node) -> Totals:
-    candles = _among(Balance.objects.filter(lot__item__kind=Kind.CANDLE), "lot", pks)
-    at = dict(candles.values_list("place").annotate(Sum("qty")).order_by())
-    sent = _among(_standing(), "lot", pks).aggregate(
+def _totals(pks: Sequence[int], candles: Sequence[int], root: Node) -> Totals:
+    held = _among(Balance.objects.all(), "lot", candles)
+    at = dict(held.values_list("place").annotate(Sum("qty")).order_by())
+    sent = _among(_standing(), "lot", candles).aggregate(
         candles=Sum("qty"),
         customers=Count("despatch__order__customer", distinct=True),
         at_market=Sum("qty", filter=Q(despatch__order__customer__isnull=True)),
     )
     return Totals(
         lots=len(pks) - 1,
-        candle_lots=_among(Lot.objects.filter(item__kind=Kind.CANDLE), "pk", pks).count(),
+        candle_lots=len(candles),
         candles_inside=sum(at.get(place, 0) for place in INSIDE),
         candles_sold=at.get(Place.SOLD, 0),
         candles_given=at.get(Place.GIVEN, 0),

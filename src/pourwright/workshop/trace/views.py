@@ -8,10 +8,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_safe
 
 from pourwright.papers.trace_sheet import trace_sheet_pdf
+from pourwright.workshop.designs.services import icon
 from pourwright.workshop.house import doors
 from pourwright.workshop.house.find import lot_address
 from pourwright.workshop.orders.models import Customer, Order
-from pourwright.workshop.shelf.lots import icons_of
+from pourwright.workshop.shelf.lots import newest_versions
 from pourwright.workshop.stores.models import Kind, Lot
 from pourwright.workshop.trace import forms, services
 from pourwright.workshop.trace.models import Recall
@@ -19,7 +20,7 @@ from pourwright.workshop.trace.sheet import order_sheet_of, sheet_of
 from pourwright.workshop.trace.show import MOST_STEPS, picture, thread
 
 MOST_ROWS = 60
-MOST_LOTS = 300
+MOST_LOTS = 150
 MOST_FOUND = 12
 RECENT = 10
 
@@ -116,25 +117,36 @@ def _both_ways(request, found: Lot) -> dict:
     behind = thread([found.pk], back.links, back.nodes, ahead=False)
     made = [node for node in forward.candles if node.pk != found.pk]
     held = [node for node in [*forward.candles, *forward.others] if node.inside]
-    lots = [Lot(pk=node.pk, item_id=node.item_pk) for node in made if node.is_candle]
-    icons = icons_of(lots)
     return {
         "lot": found,
         "address": lot_address(found),
         "forward": forward,
         "back": back,
         "root": forward.root,
-        "made": [(node, icons.get(node.pk, "")) for node in made],
+        "made": _by_design(made),
+        "listed": len(made),
         "held": held,
         "ahead": ahead[:MOST_STEPS],
         "behind": behind[:MOST_STEPS],
         "supplies": _supplies(back),
         "picture": "" if forward.cut or page > 1 else picture(
-            forward.root, forward if len(forward.links) else None, back
+            forward.root, forward if forward.links or forward.sent else None, back
         ),
         "page": page,
         "first": (page - 1) * MOST_ROWS + 1,
     }  # fmt: skip
+
+
+def _by_design(made: list[services.Node]) -> list[tuple[str, str, list[services.Node]]]:
+    """Return (candle, its drawing, its lots) for each kind of candle."""
+    groups: dict[int, list[services.Node]] = {}
+    for node in made:
+        groups.setdefault(node.item_pk, []).append(node)
+    versions = newest_versions(set(groups))
+    return [
+        (nodes[0].item, icon(versions[item]) if item in versions else "", nodes)
+        for item, nodes in sorted(groups.items(), key=lambda group: group[1][0].item)
+    ]
 
 
 def _supplies(back: services.Back) -> list[tuple]:
