@@ -167,6 +167,21 @@ def test_a_weight_sent_twice_is_recorded_once(bench):
     assert again.weighed_at == AT
 
 
+def test_an_old_weight_that_arrives_late_does_not_undo_its_correction(bench):
+    bench.stock()
+    pour = opened(bench, (bench.fig, 5))
+    take, own = pour.takes.get(use=Use.OIL), uuid4()
+    services.weigh(take, actual=take.target + 100, at=AT, client_id=own)
+    services.weigh(take, actual=take.target, at=AT, client_id=uuid4())
+    services.weigh(take, actual=take.target + 100, at=AT, client_id=own)
+    take.refresh_from_db()
+    assert take.actual == take.target
+    assert [weighing.actual for weighing in take.weighings.all()] == [
+        take.target + 100,
+        take.target,
+    ]
+
+
 def test_a_weight_out_of_tolerance_is_kept_and_told(bench):
     bench.stock()
     pour = opened(bench, (bench.fig, 5))

@@ -147,13 +147,33 @@ class Take(models.Model):
     tolerance = models.PositiveBigIntegerField(default=0)
     actual = models.PositiveBigIntegerField(null=True, blank=True)
     weighed_at = models.DateTimeField(null=True, blank=True)
-    client_id = models.UUIDField(null=True, blank=True, unique=True)
 
     class Meta:
         ordering = ["position", "id"]
 
     def __str__(self) -> str:
         return f"{self.target} of {self.item_id}"
+
+
+class Weighing(models.Model):
+    """
+    One weight as it was entered at the bench; the newest of a take is its ``actual``.
+
+    Kept one by one, so that a correction leaves a trace and an entry that a phone sends again,
+    however late, is known by its own id.
+    """
+
+    take = models.ForeignKey(Take, models.CASCADE, related_name="weighings")
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="+")
+    actual = models.PositiveBigIntegerField()
+    at = models.DateTimeField()
+    client_id = models.UUIDField(null=True, blank=True, unique=True)
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.actual} for {self.take_id}"
 
 
 class Step(models.TextChoices):

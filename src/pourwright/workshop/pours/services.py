@@ -35,6 +35,7 @@ from pourwright.workshop.pours.models import (
     Step,
     Take,
     Use,
+    Weighing,
 )
 from pourwright.workshop.pours.planning import (
     CannotPlan,
@@ -319,13 +320,13 @@ def weigh(
     """
     Record what was really weighed or counted, in milligrams or pieces, and from which lot.
 
-    Weighing again corrects it. A weight out of tolerance is taken as it is (``off_by`` tells);
+    Weighing again corrects it; each weight is kept as it was entered. A weight out of tolerance is taken as it is (``off_by`` tells);
     one that the lot cannot have given is refused.
     """
     with transaction.atomic():
         pour = Pour.objects.select_for_update().get(takes=take.pk)
-        if client_id and (before := Take.objects.filter(client_id=client_id).first()):
-            return before
+        if client_id and (before := Weighing.objects.filter(client_id=client_id).first()):
+            return before.take
         pour = _locked(pour, PourState.OPEN, doing=AT_BENCH)
         take = Take.objects.select_related("item", "lot").get(pk=take.pk)
         if actual < 0:
@@ -339,8 +340,9 @@ def weigh(
                 f"take a lot of {take.item.name}."
             )
         _refuse_more_than_there(pour, take, source, actual)
-        take.actual, take.lot, take.weighed_at, take.client_id = actual, source, at, client_id
-        take.save(update_fields=["actual", "lot", "weighed_at", "client_id"])
+        Weighing.objects.create(take=take, lot=source, actual=actual, at=at, client_id=client_id)
+        take.actual, take.lot, take.weighed_at = actual, source, at
+        take.save(update_fields=["actual", "lot", "weighed_at"])
     return take
 
 
