@@ -91,9 +91,13 @@ def test_pages_carry_the_policy_and_no_server_name(server):
 
 
 @pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGINT])
-def test_it_stops_cleanly_when_asked(tmp_path, how):
+@pytest.mark.parametrize("times", [1, 3])
+def test_it_stops_cleanly_when_asked(tmp_path, how, times):
+    """Once, or several times at once, as a stop of a whole group of processes arrives."""
     server = Server(tmp_path)
     server.start()
+    for _ in range(times - 1):
+        server.process.send_signal(how)
     assert server.stop(how) == 0
     assert "Stopped." in server.output
     assert "Traceback" not in server.output

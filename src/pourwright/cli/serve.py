@@ -9,6 +9,7 @@ import signal
 import socket
 import sys
 import threading
+import time
 import webbrowser
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
@@ -325,30 +326,36 @@ class _Stop:
 
     def __init__(self, server) -> None:
         self.server = server
-        self.asked = 0
+        self.asked_at: float | None = None
         names = ("SIGINT", "SIGTERM", "SIGBREAK")  # the last is Windows's
-        for number in (getattr(signal, name) for name in names if hasattr(signal, name)):
+        self.signals = [getattr(signal, name) for name in names if hasattr(signal, name)]
+        for number in self.signals:
             signal.signal(number, self._ask)
 
     def _ask(self, number, frame) -> None:
-        self.asked += 1
-        if self.asked > 1:
-            raise KeyboardInterrupt  # asked twice: at once
-        with suppress(OSError):
-            self.server.pull_trigger()
+        if self.asked_at is None:
+            self.asked_at = time.monotonic()
+            with suppress(OSError):
+                self.server.pull_trigger()
+        elif number == signal.SIGINT and time.monotonic() - self.asked_at > 1:
+            # Ctrl-C once more, by somebody who will not wait. (One stop may arrive twice at once:
+            # by way of the parent, and from whoever signals the whole group.)
+            raise KeyboardInterrupt
 
     def serve_until_asked(self) -> None:
         from waitress import wasyncore
 
         sockets = self.server._map
         with suppress(KeyboardInterrupt):
-            while not self.asked:
+            while self.asked_at is None:
                 wasyncore.loop(timeout=1, map=sockets, count=1)
             wasyncore.dispatcher.close(self.server)
             for _ in range(DRAIN_S * 20):
                 if not self._in_flight():
                     break
                 wasyncore.loop(timeout=0.05, map=sockets, count=1)
+        for number in self.signals:
+            signal.signal(number, signal.SIG_IGN)
         self.server.task_dispatcher.shutdown(timeout=1)
 
     def _in_flight(self) -> bool:
