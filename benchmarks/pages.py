@@ -49,7 +49,7 @@ def main() -> int:
     finally:
         if not arguments.keep:
             shutil.rmtree(folder, ignore_errors=True)
-    report = markdown(sizes)
+    report = markdown(sizes, note=arguments.note)
     print(report)
     if arguments.write:
         arguments.write.write_text(report, encoding="utf-8")
@@ -62,6 +62,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--calls", type=int, default=CALLS, help="how often each page is called")
     parser.add_argument("--keep", help="a folder to keep the databases in, and to find them again")
     parser.add_argument("--write", type=Path, help="where to write the table")
+    parser.add_argument("--note", default="", help="a sentence on the circumstances, kept with it")
     parser.add_argument("--measure", action="store_true", help=argparse.SUPPRESS)
     return parser.parse_args()
 
@@ -347,7 +348,7 @@ def _start_once(data: Path) -> float:
 # --- telling -------------------------------------------------------------------------------------
 
 
-def markdown(sizes: list[dict]) -> str:
+def markdown(sizes: list[dict], *, note: str = "") -> str:
     """Return the report: what was measured on what, the table, and how it grows."""
     first, last = sizes[0], sizes[-1]
     head = " | ".join(f"{size['moves']:,} moves" for size in sizes)
@@ -371,7 +372,7 @@ Measured on {datetime.now(UTC):%d %B %Y}: {_machine()}.
 Goals: every page within {GOAL_MS} ms of server time at a million stock moves, trace included; from
 the command to the first page within {GOAL_START_S} s.
 
-{verdict}
+{" ".join(filter(None, (verdict, note)))}
 
 Server time in milliseconds, the median of {CALLS} calls after two to warm up; one process, SQLite
 in one file with the program's own settings. The sizes are the demo workshop times
