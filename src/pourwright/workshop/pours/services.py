@@ -320,8 +320,8 @@ def weigh(
     """
     Record what was really weighed or counted, in milligrams or pieces, and from which lot.
 
-    Weighing again corrects it; each weight is kept as it was entered. A weight out of tolerance is taken as it is (``off_by`` tells);
-    one that the lot cannot have given is refused.
+    Weighing again corrects it; each weight is kept as it was entered. A weight out of tolerance is
+    taken as it is (``off_by`` tells); one that the lot cannot have given is refused.
     """
     with transaction.atomic():
         pour = Pour.objects.select_for_update().get(takes=take.pk)
