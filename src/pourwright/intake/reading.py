@@ -111,7 +111,8 @@ def _match_head(
     for column in kind.columns:
         by_name[_plain(column.name)] = by_name[_plain(column.title(context))] = column
     matched: list[Column | None] = []
-    findings = []
+    findings: list[Finding] = []
+    meant: set[str] = set()
 
     def wrong(name: str, message: str) -> None:
         findings.append(Finding(line=head.line, column=name, message=message))
@@ -120,13 +121,16 @@ def _match_head(
         column = by_name.get(_plain(unguarded(cell)))
         if not cell:
             wrong("", f"Column {place} has no name in the head; name it or take it out.")
+        elif column is None and (other := _in_another_unit(kind, cell)):
+            meant.add(other.name)
+            wrong(cell[:60], _other_unit(other, cell, context))
         elif column is None:
-            wrong(cell[:60], _unknown(kind, cell, context))
+            wrong(cell[:60], _unknown(kind, cell))
         elif column in matched:
             wrong(column.name, f"“{column.name}” stands twice in the head; keep one of them.")
         matched.append(column)
     for column in kind.columns:
-        if column.required and column not in matched:
+        if column.required and column not in matched and column.name not in meant:
             wrong(
                 column.name,
                 f"There is no column “{column.name}” ({column.meaning}); add it to the head.",
@@ -155,15 +159,28 @@ def _plain(name: str) -> str:
     return re.sub(r"[\s_\-–’']+", " ", name.casefold()).strip()
 
 
-def _unknown(kind: Kind, cell: str, context: Context) -> str:
-    shown = cell[:40]
+def _in_another_unit(kind: Kind, cell: str) -> Column | None:
+    """Return the column whose name the cell has, with a unit in brackets that is not its own."""
     bare = re.sub(r"\s*\(.*\)\s*$", "", cell)
-    for column in kind.columns:
-        if bare != cell and _plain(bare) == _plain(column.name):
-            return (
-                f"“{shown}”: {column.name} is read in {column.unit_in(context) or 'words'}; name "
-                f"the column “{column.name}” and write another unit in each cell."
-            )
+    named = [column for column in kind.columns if _plain(column.name) == _plain(bare)]
+    return named[0] if named and bare != cell else None
+
+
+def _other_unit(column: Column, cell: str, context: Context) -> str:
+    if column.unit == "{currency}":
+        return (
+            f"“{cell[:40]}”: this workshop keeps its money in {context.currency}; change the "
+            f"amounts to that and name the column “{column.name}”, or set another currency on "
+            "the workshop's page first."
+        )
+    return (
+        f"“{cell[:40]}”: {column.name} is read in {column.unit_in(context) or 'words'}; name the "
+        f"column “{column.name}” and write another unit in each cell."
+    )
+
+
+def _unknown(kind: Kind, cell: str) -> str:
+    shown = cell[:40]
     close = difflib.get_close_matches(
         _plain(cell), [column.name for column in kind.columns], n=1, cutoff=0.6
     )

@@ -57,10 +57,6 @@ def workshop(request):
     return render(request, "house/workshop.html", {"form": form})
 
 
-def exchange(request):
-    return render(request, "house/exchange.html")
-
-
 def not_found(request, exception):
     return render(request, "404.html", status=404)
 
