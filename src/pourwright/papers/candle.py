@@ -23,7 +23,7 @@ from pourwright.core.errors import BadInput
 from pourwright.core.vessel.outline import Outline
 from pourwright.core.vessel.vessel import Vessel
 from pourwright.core.wicks.places import ring_positions_mm
-from pourwright.papers.svg import Markup, Paint, Value, el, path, picture
+from pourwright.papers.svg import FONTS, Markup, Paint, Value, el, path, picture
 
 # Trim before lighting: common practice, no source.
 TRIM_MM = 6.0
@@ -354,7 +354,7 @@ _INK: dict[str, dict[str, Value]] = {
     "cd-dim": {"fill": "none", "stroke": "#5e574c", "stroke_width": 0.7},
     "cd-axis": {"fill": "none", "stroke": "#5e574c", "stroke_width": 0.6,
                 "stroke_dasharray": "9 3 2 3"},
-    "cd-text": {"fill": "#5e574c", "font_family": "Source Sans 3, Open Sans, sans-serif"},
+    "cd-text": {"fill": "#5e574c", "font_family": FONTS},
     "cd-unmeasured": {"fill": "none", "stroke_dasharray": "5 4"},
 }  # fmt: skip
 
@@ -540,7 +540,7 @@ def _section_dimensions(
     left, right = sheet.at((-inner, 0))[0], sheet.at((inner, 0))[0]
     rim = sheet.at((0, depth))[1]
     parts.append(_dimension((left, level), (right, level), sheet, off=(0.0, rim - level - 2)))
-    parts.append(sheet.text(f"⌀ {_mm(2 * inner, units)}", (left + right) / 2, level - 5))
+    parts.append(sheet.text(f"Ø {_mm(2 * inner, units)}", (left + right) / 2, level - 5))
     fill = drawing.fill_height_mm
     edge = outline.widest_outer_radius_mm
     spans = [(-1, 0.0, depth if fill is None else fill)]
@@ -643,7 +643,7 @@ def _above_dimensions(
     level = bottom + 11
     parts = [
         _dimension((left, level), (right, level), sheet, off=(0.0, -7.0)),
-        sheet.text(f"⌀ {_mm(2 * inner, units)}", sheet.x0, level + 13),
+        sheet.text(f"Ø {_mm(2 * inner, units)}", sheet.x0, level + 13),
     ]
     places = drawing.wick_positions_mm
     if len(places) > 1:

@@ -19,7 +19,17 @@ from datetime import date, timedelta
 from math import ceil, floor, log10
 from typing import Literal
 
-from pourwright.papers.svg import Markup, Paint, Value, el, number, picture, shortened, text_width
+from pourwright.papers.svg import (
+    FONTS,
+    Markup,
+    Paint,
+    Value,
+    el,
+    number,
+    picture,
+    shortened,
+    text_width,
+)
 
 PHONE_PX = 480
 _TEXT = 12.0
@@ -307,14 +317,13 @@ def day_words(day: date, *, year: bool = False) -> str:
 
 # --- the sheet -----------------------------------------------------------------------------------
 
-_FONT = "Source Sans 3, Open Sans, sans-serif"
 _INK: dict[str, dict[str, Value]] = {
     "ch-1": {"fill": "#e9d6a4"}, "ch-2": {"fill": "#c99a3f"}, "ch-3": {"fill": "#2e6b5e"},
     "ch-4": {"fill": "#8fb8ab"}, "ch-5": {"fill": "#b9ad98"}, "ch-6": {"fill": "#7a6a55"},
     "ch-7": {"fill": "#c8612b"}, "ch-8": {"fill": "#e2b59a"},
     "ch-9": {"fill": "#3d3a34"},
-    "ch-text": {"fill": "#5e574c", "font_family": _FONT},
-    "ch-head": {"fill": "#23201b", "font_family": _FONT},
+    "ch-text": {"fill": "#5e574c", "font_family": FONTS},
+    "ch-head": {"fill": "#23201b", "font_family": FONTS},
     "ch-grid": {"stroke": "#ddd3c2", "stroke_width": 1},
     "ch-lead": {"stroke": "#5e574c", "stroke_width": 0.7, "fill": "none"},
     "ch-gap": {"stroke": "#fffdf8", "stroke_width": 1},

@@ -20,6 +20,9 @@ _NOT_XML: Final = re.compile(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010
 _MIXED_CASE: Final = {"viewbox": "viewBox", "preserveaspectratio": "preserveAspectRatio",
                       "clippath": "clipPath", "patternunits": "patternUnits"}  # fmt: skip
 
+# What is drawn off the page names its own letters; quoted, as a name that ends in a digit must be.
+FONTS: Final = "'Source Sans 3', 'Open Sans', sans-serif"
+
 Value = str | int | float | None
 
 

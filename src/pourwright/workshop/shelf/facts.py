@@ -78,7 +78,7 @@ def paper_of(lot: Lot, *, workshop: Workshop, on: date) -> LotPaper:
         formula=str(version.formula_version) if version else "",
         fill=show_mass(from_mg(version.fill_mg), workshop.units) if version else "",
         note=lot.note,
-        drawing=section_svg(drawing(version), standalone=True, size=150) if version else "",
+        drawing=_drawn(version, workshop) if version else "",
         drawing_alt=describe(drawing(version)) if version else "",
         places=[(b.get_place_display(), b.qty) for b in queries.places_of(lot)],
         released=gate.word,
@@ -119,3 +119,7 @@ def paper_of(lot: Lot, *, workshop: Workshop, on: date) -> LotPaper:
         cost=[(part.component, money(part.each)) for part in cost.parts] if cost else [],
         cost_each=money(cost.each) if cost else "",
     )
+
+
+def _drawn(version, workshop) -> str:
+    return section_svg(drawing(version), standalone=True, size=300, units=workshop.units)

@@ -238,7 +238,7 @@ class LotPage:
             "lot": self.lot,
             "came": came,
             "version": version,
-            "pictures": _pictures(shown) if shown else None,
+            "pictures": _pictures(shown, self.request.workshop.units) if shown else None,
             "balances": self.balances,
             "at": self.at,
             "shelf_qty": shelf_qty,
@@ -284,12 +284,12 @@ class LotPage:
         return actions
 
 
-def _pictures(version) -> tuple[str, str]:
+def _pictures(version, units: str) -> tuple[str, str]:
     picture = drawing(version)
     scale = shared_px_per_mm(picture, size=200)
     return (
-        section_svg(picture, px_per_mm=scale, prefix="section"),
-        above_svg(picture, px_per_mm=scale, prefix="above"),
+        section_svg(picture, px_per_mm=scale, prefix="section", units=units),
+        above_svg(picture, px_per_mm=scale, prefix="above", units=units),
     )
 
 
