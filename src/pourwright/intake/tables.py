@@ -23,7 +23,8 @@ from pourwright.core.errors import BadInput
 
 MOST_BYTES = 2 * 1024 * 1024
 MOST_UNPACKED_BYTES = 60 * 1024 * 1024
-MOST_ROWS = 5000
+# Bringing in holds the one turn to write; others wait for it 20 s at most. This many take a few.
+MOST_ROWS = 2000
 MOST_COLUMNS = 60
 LONGEST_CELL = 4000
 MOST_SECONDS = 20
