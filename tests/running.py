@@ -83,7 +83,8 @@ class Server:
             try:
                 with urllib.request.urlopen(f"{self.address}/", timeout=PATIENCE_S):
                     break
-            except urllib.error.HTTPError:
+            except urllib.error.HTTPError as answer:
+                answer.close()
                 break
             except OSError:
                 if self.process.poll() is not None or time.monotonic() - began > PATIENCE_S:
@@ -132,6 +133,7 @@ class Browser:
             with self.opener.open(request, timeout=PATIENCE_S) as answer:
                 return answer.status
         except urllib.error.HTTPError as answer:
+            answer.close()
             return answer.code
 
 

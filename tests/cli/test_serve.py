@@ -77,6 +77,7 @@ def test_only_this_machine_is_answered(server):
     with pytest.raises(urllib.error.HTTPError) as refused:
         urllib.request.urlopen(request)
     assert refused.value.code == 400
+    refused.value.close()
 
 
 def test_a_form_without_its_token_is_refused(server):
@@ -132,8 +133,7 @@ def test_a_port_that_is_taken_is_said_and_the_next_free_one_found(server, tmp_pa
     assert taken.returncode == 2
     assert re.fullmatch(rf"pourwright: Port {server.port} is taken .*\n", taken.stderr)
     with socket.socket() as blocker:
-        if blocker.connect_ex(("127.0.0.1", serve.PORT)) != 0:
-            blocker = socket.socket()
+        if not serve._answers(serve.PORT):
             blocker.bind(("127.0.0.1", serve.PORT))
             blocker.listen()
         found = serve._listening(lambda *_: [], None)
@@ -143,7 +143,6 @@ def test_a_port_that_is_taken_is_said_and_the_next_free_one_found(server, tmp_pa
         finally:
             found.task_dispatcher.shutdown()
             found.close()
-            blocker.close()
 
 
 def test_two_on_one_folder_both_write_and_nothing_is_lost(tmp_path):
