@@ -13,7 +13,7 @@ import pytest
 
 from pourwright.workshop import safekeeping
 from pourwright.workshop.safekeeping import CannotBackUp, CannotRestore, InUse
-from running import Server, environment, pourwright
+from running import Browser, Server, environment, pourwright
 
 AT = datetime(2026, 3, 2, 18, 0)  # noqa: DTZ001 - names of files only
 MAKE = """
@@ -77,6 +77,17 @@ def test_a_backup_comes_back_row_for_row(data, tmp_path):
     # What was there before is not lost either.
     assert all(row[2].endswith(" spoilt") for row in every_row(kept)[1]["stores_item"])
     # And it comes back into an empty folder as well.
+    fresh = tmp_path / "fresh"
+    fresh.mkdir()
+    safekeeping.restore(file, fresh, at=AT)
+    assert rows_of(fresh) == before
+
+
+def test_a_backup_saved_from_the_page_comes_back_too(data, tmp_path):
+    before = rows_of(data)
+    file = tmp_path / "saved.backup"
+    with Server(data) as server:
+        file.write_bytes(Browser(server.address).get("/exchange/workshop.backup").read())
     fresh = tmp_path / "fresh"
     fresh.mkdir()
     safekeeping.restore(file, fresh, at=AT)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 from collections.abc import Iterable
+from pathlib import Path
 
 from django import forms
+from django.conf import settings
 from django.core.exceptions import ValidationError
+from django.db import connection
 from django.http import FileResponse, Http404, HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -17,6 +21,7 @@ from pourwright.intake import tables
 from pourwright.intake.columns import Context
 from pourwright.intake.kinds import KINDS, UnknownKind, kind_named
 from pourwright.intake.writing import csv_lines, template
+from pourwright.workshop import safekeeping
 from pourwright.workshop.house import doors, exchange, exchange_tables
 
 MOST_SHOWN = 200
@@ -150,6 +155,25 @@ def everything(request):
     """Send every table in one workbook."""
     return _workbook(
         exchange_tables.every_table(request.workshop), f"workshop-{doors.today():%Y-%m-%d}"
+    )
+
+
+@require_GET
+def backup(request):
+    """Send an intact copy of the whole workshop, which ``pourwright restore`` brings back."""
+    if connection.vendor != "sqlite":
+        raise Http404("A workshop on a database server is backed up with the server's own tools.")
+    with tempfile.TemporaryDirectory(prefix="pourwright-") as folder:
+        copy = Path(folder) / "workshop.backup"
+        safekeeping.back_up(Path(settings.DATA), copy)
+        # On its own once open: the folder goes as soon as the file is read into the answer's own.
+        file = tempfile.TemporaryFile()  # noqa: SIM115
+        with copy.open("rb") as written:
+            shutil.copyfileobj(written, file)
+    file.seek(0)
+    name = f"workshop-{doors.today():%Y-%m-%d}.backup"
+    return FileResponse(
+        file, as_attachment=True, filename=name, content_type="application/octet-stream"
     )
 
 

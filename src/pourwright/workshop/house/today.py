@@ -303,16 +303,13 @@ def ready_to_sell(designs: Iterable[Design]) -> dict[tuple[int, bool], int]:
     """
     Return how many of each candle may be sold now, by the candle's item and whether seconds.
 
-    As ``gates.sellable`` says it, for any number of designs in five queries.
+    As ``gates.sellable`` says it, for any number of designs in a few queries.
     """
     held = list(_on_the_shelf().filter(lot__item__in={design.candle_id for design in designs}))
-    lots = gates.released_ids(Lot, [row.lot_id for row in held])
-    poured_as = gates.design_version_ids(lots)
-    versions = gates.released_ids(DesignVersion, filter(None, poured_as.values()))
+    released = gates.released_ids(Lot, [row.lot_id for row in held])
     there: dict[tuple[int, bool], int] = defaultdict(int)
     for row in held:
-        version = poured_as.get(row.lot_id)
-        if row.lot_id in lots and (version is None or version in versions):
+        if row.lot_id in released:
             there[row.lot.item_id, row.lot.origin == Origin.SECONDS] += row.qty
     return there
 

@@ -8,6 +8,7 @@ urlpatterns = [
     path("workshop/", views.workshop, name="workshop"),
     path("exchange/", exchange_views.page, name="exchange"),
     path("exchange/everything.xlsx", exchange_views.everything, name="exchange_everything"),
+    path("exchange/workshop.backup", exchange_views.backup, name="exchange_backup"),
     path(
         "exchange/template/<slug:kind>.csv", exchange_views.template_file, name="exchange_template"
     ),
