@@ -138,11 +138,11 @@ def _prices(items: Iterable[Item]) -> _Prices:
         .order_by("-began_on", "-id")
         .values("pk")[:1]
     )
-    lots = Item.objects.filter(pk__in=wanted).annotate(newest=Subquery(newest))
+    lots = Item.objects.filter(pk__in=wanted).values_list(Subquery(newest), flat=True)
     last = {
         item: Fraction(value, qty)
         for item, qty, value in Move.objects.filter(
-            lot_id__in=[item.newest for item in lots if item.newest],
+            lot_id__in=[lot for lot in lots if lot],
             from_place__in=[Place.SUPPLIER, Place.OPENING],
             qty__gt=0,
         ).values_list("lot__item_id", "qty", "value")

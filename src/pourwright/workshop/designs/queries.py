@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from django.db.models import OuterRef, Subquery, Sum
+from django.db.models import OuterRef, Prefetch, Subquery
 
 from pourwright.core.amounts import from_mg, number, show_length, show_mass, show_money
 from pourwright.core.errors import BadInput
@@ -16,25 +16,20 @@ from pourwright.papers.candle import CandleDrawing
 from pourwright.papers.charts import Bar, Part, stacked_bar_svg
 from pourwright.workshop.designs import services
 from pourwright.workshop.designs.costing import Estimate, estimates
-from pourwright.workshop.designs.models import Design, DesignVersion, Stage
+from pourwright.workshop.designs.models import Design, DesignPart, DesignVersion, Stage
 from pourwright.workshop.designs.services import DesignSpec
-from pourwright.workshop.formulas.services import PREFETCH, core_formula
+from pourwright.workshop.formulas.services import core_formula, with_parts
 from pourwright.workshop.gates.services import released_ids
 from pourwright.workshop.house.models import Workshop
+from pourwright.workshop.stores.ledger import qty_by_item
 from pourwright.workshop.stores.models import Balance, Lot, Place
 
 
 def listed(*, retired: bool = False):
     newest = DesignVersion.objects.filter(design=OuterRef("pk")).order_by("-number")
-    held = (
-        Balance.objects.filter(lot__item=OuterRef("candle"), place=Place.SHELF, qty__gt=0)
-        .values("lot__item")
-        .annotate(total=Sum("qty"))
-        .values("total")
-    )
     return (
         Design.objects.filter(retired=retired)
-        .annotate(newest_id=Subquery(newest.values("pk")[:1]), on_shelf=Subquery(held))
+        .annotate(newest_id=Subquery(newest.values("pk")[:1]))
         .order_by("name")
     )
 
@@ -43,15 +38,20 @@ def versions_with_all():
     """Return versions with everything that drawing, costing and facts read, in a few queries."""
     return DesignVersion.objects.select_related(
         "design", "formula_version__formula", "vessel__vessel", "wick__wick"
-    ).prefetch_related(*(f"formula_version__{name}" for name in PREFETCH), "parts__item")
+    ).prefetch_related(
+        *with_parts("formula_version__"),
+        Prefetch("parts", DesignPart.objects.select_related("item")),
+    )
 
 
 def with_newest(rows: Sequence[Design], workshop: Workshop) -> None:
-    """Put on each listed design its newest version, icon, estimated cost and state of release."""
+    """Put on each listed design its newest version, icon, stock, cost and state of release."""
     versions = versions_with_all().in_bulk([row.newest_id for row in rows if row.newest_id])
     costs = estimates(list(versions.values()), workshop)
     released = _released_numbers(rows)
+    on_shelf = qty_by_item([row.candle_id for row in rows], Place.SHELF)
     for row in rows:
+        row.on_shelf = on_shelf.get(row.candle_id)
         row.newest = versions.get(row.newest_id)
         if row.newest:
             row.icon = services.icon(row.newest)

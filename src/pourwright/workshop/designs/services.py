@@ -24,7 +24,7 @@ from pourwright.core.vessel.vessel import Vessel, vessel_from
 from pourwright.papers.candle import CandleDrawing, drawing_of, icon_svg
 from pourwright.workshop.designs.models import Design, DesignPart, DesignVersion, Stage
 from pourwright.workshop.formulas.models import FormulaVersion
-from pourwright.workshop.formulas.services import PREFETCH, core_formula, facts_of
+from pourwright.workshop.formulas.services import core_formula, facts_of, with_parts
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.stores.models import Item, Kind, Measure, Shape
 
@@ -361,7 +361,7 @@ def vessel_icon(item: Item) -> str:
 def for_icons(versions):
     """Return a queryset of versions with all that ``icon`` needs, in four queries in all."""
     return versions.select_related("design", "formula_version", "vessel__vessel").prefetch_related(
-        *(f"formula_version__{part}" for part in PREFETCH)
+        *with_parts("formula_version__")
     )
 
 

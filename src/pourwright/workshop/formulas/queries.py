@@ -7,26 +7,20 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from django.db.models import Count, F, OuterRef, Q, Subquery, Sum
-from django.db.models.functions import Coalesce
+from django.db.models import Count, F, OuterRef, Q, Subquery
 
 from pourwright.core import formula as core
 from pourwright.core.amounts import LB_G, number, show_temperature, to_mg
 from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.formulas.models import Formula, FormulaVersion
-from pourwright.workshop.formulas.services import PREFETCH, Part, Recipe, findings_in, load_of
+from pourwright.workshop.formulas.services import Part, Recipe, findings_in, load_of, with_parts
 from pourwright.workshop.pours.models import Pour
+from pourwright.workshop.stores.ledger import qty_by_item
 from pourwright.workshop.stores.models import Balance, Place
 
 
 def listed(*, retired: bool = False):
-    """Return formulas for the list: how often used, what mix is left over."""
-    left = (
-        Balance.objects.filter(lot__item=OuterRef("mix"), place=Place.STORE, qty__gt=0)
-        .values("lot__item")
-        .annotate(total=Sum("qty"))
-        .values("total")
-    )
+    """Return formulas for the list, with how often they are used."""
     newest = FormulaVersion.objects.filter(formula=OuterRef("pk")).order_by("-number")
     return (
         Formula.objects.filter(retired=retired)
@@ -36,7 +30,6 @@ def listed(*, retired: bool = False):
                 filter=Q(versions__designs__design__retired=False),
                 distinct=True,
             ),
-            left_mg=Coalesce(Subquery(left), 0),
             newest_id=Subquery(newest.values("pk")[:1]),
         )
         .order_by("name")
@@ -44,12 +37,14 @@ def listed(*, retired: bool = False):
 
 
 def with_newest(rows: Sequence[Formula]) -> None:
-    """Put each listed formula's newest version on it, with its parts; a few queries in all."""
-    versions = FormulaVersion.objects.prefetch_related(*PREFETCH).in_bulk(
+    """Put each listed formula's newest version and left-over mix on it, in a few queries."""
+    versions = FormulaVersion.objects.prefetch_related(*with_parts()).in_bulk(
         [row.newest_id for row in rows if row.newest_id]
     )
+    left = qty_by_item([row.mix_id for row in rows], Place.STORE)
     for row in rows:
         row.newest = versions.get(row.newest_id)
+        row.left_mg = left.get(row.mix_id, 0)
 
 
 # --- what a formula comes to ---------------------------------------------------------------------

@@ -15,6 +15,7 @@ from fractions import Fraction
 
 from django.core.exceptions import ObjectDoesNotExist
 from django.db import transaction
+from django.db.models import Prefetch
 
 from pourwright.core import formula as core
 from pourwright.core.errors import BadInput
@@ -85,8 +86,13 @@ def _parts(version: FormulaVersion, name: str, related: str):
     return getattr(version, name).select_related(related)
 
 
-# What a list prefetches so that ``core_formula`` asks nothing more of the database.
-PREFETCH = ("waxes__item__wax", "oils__item__oil", "extras__item")
+def with_parts(path: str = "") -> list[Prefetch]:
+    """Return what a list prefetches so that ``core_formula`` asks nothing more of the database."""
+    return [
+        Prefetch(f"{path}waxes", FormulaWax.objects.select_related("item__wax")),
+        Prefetch(f"{path}oils", FormulaOil.objects.select_related("item__oil")),
+        Prefetch(f"{path}extras", FormulaExtra.objects.select_related("item")),
+    ]
 
 
 def formula_of(recipe: Recipe) -> core.Formula:

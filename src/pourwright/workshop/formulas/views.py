@@ -43,7 +43,9 @@ def formula(request, pk: int):
     """Show a formula; with the calculator's fields in the address, a batch of it."""
     shown = get_object_or_404(Formula, pk=pk)
     versions = list(
-        shown.versions.prefetch_related(*services.PREFETCH, Prefetch("designs")).order_by("-number")
+        shown.versions.prefetch_related(*services.with_parts(), Prefetch("designs")).order_by(
+            "-number"
+        )
     )
     version = version_asked(request, versions)
     designs = list(queries.designs_with(shown).select_related("design"))

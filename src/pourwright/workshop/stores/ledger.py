@@ -9,6 +9,7 @@ value is conserved to the last unit.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -81,8 +82,17 @@ def post(
         )
         moves = [_move(entry, step, balances) for step in steps]
         Move.objects.bulk_create(moves)
-        Balance.objects.bulk_update(balances.values(), ["qty", "value"])
+        _save(balances.values())
     return entry
+
+
+def _save(balances: Iterable[Balance]) -> None:
+    """Write balances back; by plain SQL, for every stock movement passes here, many rows each."""
+    with connection.cursor() as cursor:
+        cursor.executemany(
+            "UPDATE stores_balance SET qty = %s, value = %s WHERE id = %s",
+            [(balance.qty, balance.value, balance.pk) for balance in balances],
+        )
 
 
 def _locked_balances(steps: Sequence[Step]) -> dict[tuple[int, str], Balance]:
@@ -211,11 +221,19 @@ def held(lot: Lot, place: str = Place.STORE) -> tuple[int, int]:
 
 def oldest_first(item: Item, place: str = Place.STORE) -> list[Balance]:
     """Return what is held of an item, the lot that came first at the head."""
-    return list(
-        Balance.objects.filter(lot__item=item, place=place, qty__gt=0)
+    return oldest_first_of([item.pk], place)[item.pk]
+
+
+def oldest_first_of(items: Iterable[int], place: str = Place.STORE) -> dict[int, list[Balance]]:
+    """Return what is held of each item, by the items' keys, the lot that came first at the head."""
+    found: dict[int, list[Balance]] = defaultdict(list)
+    for balance in (
+        Balance.objects.filter(lot__item__in=items, place=place, qty__gt=0)
         .select_related("lot__item")
         .order_by("lot__began_on", "lot_id")
-    )
+    ):
+        found[balance.lot.item_id].append(balance)
+    return found
 
 
 def stock_of(item: Item, place: str = Place.STORE) -> int:
@@ -223,6 +241,12 @@ def stock_of(item: Item, place: str = Place.STORE) -> int:
         Balance.objects.filter(lot__item=item, place=place).aggregate(total=Sum("qty"))["total"]
         or 0
     )
+
+
+def qty_by_item(items: Iterable[int], place: str) -> dict[int, int]:
+    """Return how much of each item a place holds, by the items' keys; nothing held, no key."""
+    held = Balance.objects.filter(lot__item__in=items, place=place, qty__gt=0)
+    return dict(held.values_list("lot__item").annotate(total=Sum("qty")))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
