@@ -9,6 +9,7 @@ told from the decisions alone.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import asdict
 from datetime import date, datetime
@@ -327,14 +328,19 @@ def sellable(design: Design, *, on: date, seconds: bool = False) -> list[Balance
     On the shelf, the lot released, and released the design version that it was poured as. Seconds
     are sold as seconds only. Four queries for lots as they were poured.
     """
+    return sellable_of([design.candle_id], on=on)[design.candle_id, seconds]
+
+
+def sellable_of(candles: Iterable[int], *, on: date) -> dict[tuple[int, bool], list[Balance]]:
+    """Return what ``sellable`` says of many candles at once, by item and whether it is seconds."""
     held = Balance.objects.filter(
-        lot__item=design.candle_id, place=Place.SHELF, qty__gt=0, lot__began_on__lte=on
+        lot__item__in=candles, place=Place.SHELF, qty__gt=0, lot__began_on__lte=on
     )
-    held = held.filter(lot__origin=Origin.SECONDS) if seconds else held.exclude(
-        lot__origin=Origin.SECONDS
-    )  # fmt: skip
     balances = list(held.select_related("lot__item").order_by("lot__began_on", "lot_id"))
-    if not balances:
-        return []
     free = released_ids(Lot, [balance.lot_id for balance in balances])
-    return [balance for balance in balances if balance.lot_id in free]
+    found: dict[tuple[int, bool], list[Balance]] = defaultdict(list)
+    for balance in balances:
+        if balance.lot_id in free:
+            seconds = balance.lot.origin == Origin.SECONDS
+            found[balance.lot.item_id, seconds].append(balance)
+    return found

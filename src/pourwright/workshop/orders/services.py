@@ -242,12 +242,12 @@ def suggest(order: Order, *, on: date) -> Suggestion:
     picks: list[Pick] = []
     short: list[Short] = []
     left: dict[int, int] = {}
-    for state in line_states(order):
+    states = [state for state in line_states(order) if state.open]
+    sellable = gates.sellable_of({state.line.design.candle_id for state in states}, on=on)
+    for state in states:
         wanted = state.open
-        if not wanted:
-            continue
-        design, seconds = state.line.design, state.line.seconds
-        for balance in gates.sellable(design, on=on, seconds=seconds):
+        can = sellable[state.line.design.candle_id, state.line.seconds]
+        for balance in can:
             free = left.setdefault(balance.lot_id, balance.qty)
             take = min(wanted, free)
             if take:
@@ -255,12 +255,14 @@ def suggest(order: Order, *, on: date) -> Suggestion:
                 left[balance.lot_id] -= take
                 wanted -= take
         if wanted:
-            short.append(_short(state.line, state.open, state.open - wanted, on))
+            short.append(_short(state.line, state.open, state.open - wanted, can, on))
     return Suggestion(picks=picks, short=short)
 
 
-def _short(line: OrderLine, wanted: int, there: int, on: date) -> Short:
-    waiting = _waiting(line, on)
+def _short(
+    line: OrderLine, wanted: int, there: int, sellable: Sequence[Balance], on: date
+) -> Short:
+    waiting = _waiting(line, sellable, on)
     next_lot, next_qty, why = None, 0, "No further lot of it is on the shelf; pour some."
     if waiting:
         next_lot, next_qty = waiting[0].lot, waiting[0].qty
@@ -274,9 +276,9 @@ def _short(line: OrderLine, wanted: int, there: int, on: date) -> Short:
     )
 
 
-def _waiting(line: OrderLine, on: date) -> list[Balance]:
+def _waiting(line: OrderLine, sellable: Sequence[Balance], on: date) -> list[Balance]:
     """Return what is on the shelf of a line's design but cannot be sold yet, the ripest first."""
-    can = {b.lot_id for b in gates.sellable(line.design, on=on, seconds=line.seconds)}
+    can = {balance.lot_id for balance in sellable}
     held = ledger.oldest_first(line.design.candle, Place.SHELF)
     waiting = [
         balance
@@ -320,8 +322,11 @@ def despatch(
             if suggestion.short:
                 raise CannotSend(" ".join(str(short) for short in suggestion.short))
             picks = suggestion.picks
-        picks = [pick for pick in picks if pick[2]]
-        _check_picks(order, picks, states, on)
+        else:
+            picks = [pick for pick in picks if pick[2]]
+            _check_picks(picks, states, on)
+        if not picks:
+            raise CannotSend(f"Nothing is picked to send of order {order.number}; say which lots.")
         entry = ledger.post(
             kind=EntryKind.DESPATCH,
             on=on,
@@ -337,7 +342,9 @@ def despatch(
             DespatchLine(despatch=sent, order_line=line, lot=lot, qty=qty)
             for line, lot, qty in picks
         )
-        order.state = _state_by_lines(order)
+        was_open = sum(state.open for state in states.values())
+        goes = sum(qty for _, _, qty in picks)
+        order.state = OrderState.SENT if goes == was_open else OrderState.OPEN
         order.save(update_fields=["state"])
     return sent
 
@@ -352,30 +359,26 @@ def _lock_shelf(states) -> None:
     list(locked.values_list("pk"))
 
 
-def _check_picks(
-    order: Order, picks: Sequence[Pick], states: dict[int, LineState], on: date
-) -> None:
-    if not picks:
-        raise CannotSend(f"Nothing is picked to send of order {order.number}; say which lots.")
+def _check_picks(picks: Sequence[Pick], states: dict[int, LineState], on: date) -> None:
     by_line: dict[int, int] = defaultdict(int)
     by_lot: dict[int, int] = defaultdict(int)
-    sellable: dict[tuple[int, bool], dict[int, int]] = {}
+    candles = {state.line.design.candle_id for state in states.values()}
+    sellable = gates.sellable_of(candles, on=on)
     for line, lot, qty in picks:
         if line.pk not in states:
-            raise CannotSend(f"That line is no part of order {order.number}.")
+            raise CannotSend(
+                f"A line for {line.design.name} is no part of this order; pick for its own lines."
+            )
         line = states[line.pk].line
         if qty < 0:
             raise CannotSend(f"{qty} of lot {lot.code}: a number of candles is one or more.")
-        key = (line.design_id, line.seconds)
-        if key not in sellable:
-            found = gates.sellable(line.design, on=on, seconds=line.seconds)
-            sellable[key] = {balance.lot_id: balance.qty for balance in found}
-        if lot.pk not in sellable[key]:
+        can = sellable[line.design.candle_id, line.seconds]
+        there = sum(balance.qty for balance in can if balance.lot_id == lot.pk)
+        if not there:
             raise CannotSend(_why_not(line, lot, on))
         by_line[line.pk] += qty
         by_lot[lot.pk] += qty
-        if by_lot[lot.pk] > sellable[key][lot.pk]:
-            there = sellable[key][lot.pk]
+        if by_lot[lot.pk] > there:
             raise CannotSend(
                 f"{by_lot[lot.pk]:,} of lot {lot.code} are picked, but {there:,} are on the "
                 f"shelf: {by_lot[lot.pk] - there:,} too many."

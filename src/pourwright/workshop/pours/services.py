@@ -160,9 +160,13 @@ def _write_takes(
 def _locked(pour: Pour, *states: str, doing: str) -> Pour:
     """Return the pour, locked, in one of these states, or say why not."""
     pour = Pour.objects.select_for_update(of=("self",)).get(pk=pour.pk)
+    _refuse_unless(pour, *states, doing=doing)
+    return pour
+
+
+def _refuse_unless(pour: Pour, *states: str, doing: str) -> None:
     if pour.state not in states:
         raise CannotPour(f"Pour {pour.number} is {pour.get_state_display()}; {doing}")
-    return pour
 
 
 # --- opening -------------------------------------------------------------------------------------
@@ -327,7 +331,7 @@ def weigh(
         pour = Pour.objects.select_for_update().get(takes=take.pk)
         if client_id and (before := Weighing.objects.filter(client_id=client_id).first()):
             return before.take
-        pour = _locked(pour, PourState.OPEN, doing=AT_BENCH)
+        _refuse_unless(pour, PourState.OPEN, doing=AT_BENCH)
         take = Take.objects.select_related("item", "lot").get(pk=take.pk)
         if actual < 0:
             raise CannotPour(f"{take.item.name}: a weight is nothing or more.")
@@ -382,7 +386,7 @@ def rest_from(take: Take, *, lot: Lot) -> Take:
     """
     with transaction.atomic():
         pour = Pour.objects.select_for_update().get(takes=take.pk)
-        pour = _locked(pour, PourState.OPEN, doing=AT_BENCH)
+        _refuse_unless(pour, PourState.OPEN, doing=AT_BENCH)
         take = Take.objects.select_related("item").get(pk=take.pk)
         if lot.item_id != take.item_id:
             raise CannotPour(f"Lot {lot.code} is not {take.item.name}; take a lot of that.")

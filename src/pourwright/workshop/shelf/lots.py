@@ -26,7 +26,7 @@ def versions_of(lots: Sequence[Lot]) -> dict[int, DesignVersion]:
 
 
 def version_of(lot: Lot) -> DesignVersion | None:
-    """Return the design version of one candle lot, or None for opening stock."""
+    """Return the design version of one candle lot, ready to be drawn; None for opening stock."""
     return versions_of([lot]).get(lot.pk)
 
 

@@ -13,6 +13,7 @@ from decimal import Decimal
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import F
 
 from pourwright.core.amounts import from_mg, show_mass
 from pourwright.core.costing import labour_minor100, overhead_minor100
@@ -22,10 +23,10 @@ from pourwright.workshop.gates import services as gates
 from pourwright.workshop.gates.models import Finishing
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.pours.models import LotCost
-from pourwright.workshop.shelf.lots import version_of
 from pourwright.workshop.stores import ledger
 from pourwright.workshop.stores.ledger import Step
 from pourwright.workshop.stores.models import (
+    Balance,
     Entry,
     EntryKind,
     Item,
@@ -109,7 +110,7 @@ def finish(
             raise CannotFinish(f"No candle of lot {lot.code} is on the shelf; nothing to finish.")
         _put_on(
             lot,
-            parts=[] if packed_before(lot) else parts_needed(version_of(lot), held),
+            parts=[] if packed_before(lot) else parts_needed(_poured_as(lot), held),
             minutes=minutes or 0,
             on=on,
             at=at,
@@ -123,6 +124,11 @@ def finish(
     return finishing
 
 
+def _poured_as(lot: Lot) -> DesignVersion | None:
+    version = gates.design_version_ids([lot.pk])[lot.pk]
+    return version and DesignVersion.objects.get(pk=version)
+
+
 def parts_needed(version: DesignVersion | None, candles: int) -> list[tuple[Item, int]]:
     """Return what finishing so many candles takes: items with milligrams or pieces."""
     if version is None:
@@ -133,12 +139,12 @@ def parts_needed(version: DesignVersion | None, candles: int) -> list[tuple[Item
 
 def parts_short(parts: list[tuple[Item, int]]) -> list[tuple[Item, int, int]]:
     """Return (item, wanted, in the store) for each part that does not suffice."""
-    found = []
-    for item, wanted in parts:
-        there = ledger.stock_of(item)
-        if there < wanted:
-            found.append((item, wanted, there))
-    return found
+    there = ledger.qty_by_item([item.pk for item, _ in parts], Place.STORE)
+    return [
+        (item, wanted, there.get(item.pk, 0))
+        for item, wanted in parts
+        if there.get(item.pk, 0) < wanted
+    ]
 
 
 def packed_before(lot: Lot) -> bool:
@@ -280,9 +286,9 @@ def _value_alone(lot: Lot, from_place: str, value: int) -> Step:
 def _add_cost(lot: Lot, component: str, value: int) -> None:
     if not value:
         return
-    cost, _ = LotCost.objects.get_or_create(lot=lot, component=component, defaults={"value": 0})
-    cost.value += value
-    cost.save()
+    costs = LotCost.objects.filter(lot=lot, component=component)
+    if not costs.update(value=F("value") + value):
+        LotCost.objects.create(lot=lot, component=component, value=value)
 
 
 def _taken_oldest_first(parts: list[tuple[Item, int]], *, units: str) -> list[tuple[Lot, int, int]]:
@@ -290,14 +296,15 @@ def _taken_oldest_first(parts: list[tuple[Item, int]], *, units: str) -> list[tu
     wanted: dict[int, list] = {}
     for item, qty in parts:
         wanted.setdefault(item.pk, [item, 0])[1] += qty
-    candidates = Lot.objects.filter(item__in=wanted, balances__place=Place.STORE)
-    pks = list(candidates.filter(balances__qty__gt=0).values_list("pk", flat=True))
+    candidates = Balance.objects.filter(lot__item__in=wanted, place=Place.STORE, qty__gt=0)
+    pks = list(candidates.values_list("lot", flat=True))
     list(Lot.objects.select_for_update().filter(pk__in=pks).order_by("pk").values_list("pk"))
     if short := parts_short([(item, qty) for item, qty in wanted.values()]):
         raise CannotFinish(f"The store lacks parts for this: {_short_words(short, units)}.")
     taken = []
+    held = ledger.oldest_first_of(wanted)
     for item, qty in wanted.values():
-        for balance in ledger.oldest_first(item):
+        for balance in held[item.pk]:
             take = min(qty, balance.qty)
             if take:
                 value = ledger.take_value(balance.qty, balance.value, take)
