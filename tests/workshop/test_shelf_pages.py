@@ -119,6 +119,19 @@ def test_the_costs_of_a_candle_add_up_to_what_the_ledger_says(bench, today, work
     assert abs(cost.each - value / qty) <= 1
 
 
+def test_candles_scrapped_at_the_pour_are_borne_by_the_good_ones(workshop):
+    from pour_examples import a_bench, closed, fillings_of, opened
+    from pourwright.workshop.shelf.queries import cost_of
+
+    made = a_bench(workshop).stock()
+    done = opened(made, (made.fig, 12))
+    closed(made, done, {"good": 9, "scrapped": 3})
+    lot = fillings_of(done)[0].lot
+    qty, value = ledger.held(lot, Place.SHELF)
+    assert qty == 9
+    assert abs(cost_of(lot).each - value / qty) <= 1
+
+
 def test_ticks_are_kept_one_by_one_and_the_last_takes_the_parts(client, bench, today):
     lot = poured(bench, today)
     send(client, lot, "finish", wicks_trimmed="on", by="A. Maker")

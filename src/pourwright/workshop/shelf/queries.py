@@ -227,12 +227,14 @@ def parent_of(lot: Lot) -> Lot | None:
 
 
 def _made(lot: Lot) -> tuple[int, int]:
+    """Return how many bear the lot's value, and that value; what was scrapped for nothing does not."""
     came = Move.objects.filter(
         lot=lot,
         from_place__in=[Place.MADE, Place.OPENING],
         qty__gt=0,
         entry__undone_by__isnull=True,
     ).exclude(entry__kind=EntryKind.UNDO)
+    came = came.exclude(to_place=Place.SCRAP, value=0)
     total = came.aggregate(n=Sum("qty"), worth=Sum("value"))
     return total["n"] or 0, total["worth"] or 0
 
