@@ -187,7 +187,12 @@ class OilForm(WorkshopForm):
         required=False,
         help_text="From the supplier’s certificate. It is never passed.",
     )
-    limit_from = forms.CharField(label="The limit’s source", required=False, max_length=200)
+    limit_from = forms.CharField(
+        label="The limit’s source",
+        required=False,
+        max_length=200,
+        help_text="Needed with a limit: the certificate and its date.",
+    )
     sheet_date = forms.DateField(label="Date of the safety sheet", required=False)
     sheet_revision = forms.CharField(label="Its revision", required=False, max_length=40)
 
