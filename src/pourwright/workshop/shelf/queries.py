@@ -227,7 +227,7 @@ def parent_of(lot: Lot) -> Lot | None:
 
 
 def _made(lot: Lot) -> tuple[int, int]:
-    """Return how many bear the lot's value, and that value; what was scrapped for nothing does not."""
+    """Return how many bear the lot’s value, and that value; scrapped for nothing bears nothing."""
     came = Move.objects.filter(
         lot=lot,
         from_place__in=[Place.MADE, Place.OPENING],
