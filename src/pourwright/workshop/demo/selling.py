@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from datetime import timedelta
 
 from django.db.models import Sum
@@ -30,7 +31,8 @@ OF_SECONDS = 60  # per cent of the price
 
 
 def _slug(name: str) -> str:
-    kept = "".join(letter if letter.isascii() and letter.isalnum() else " " for letter in name)
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+    kept = "".join(letter if letter.isalnum() else " " for letter in plain)
     return ".".join(kept.lower().split())
 
 
