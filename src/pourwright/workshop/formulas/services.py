@@ -59,8 +59,16 @@ class Recipe:
 
 
 def core_formula(version: FormulaVersion) -> core.Formula:
-    """Return the version as the core computes with it, limits and densities by the items' facts."""
-    return formula_of(recipe_of(version))
+    """
+    Return the version as the core computes with it, limits and densities by the items' facts.
+
+    A version that was loaded ``with_parts`` keeps it beside them, for lists ask more than once.
+    """
+    if "waxes" not in getattr(version, "_prefetched_objects_cache", {}):
+        return formula_of(recipe_of(version))
+    if not hasattr(version, "as_core"):
+        version.as_core = formula_of(recipe_of(version))
+    return version.as_core
 
 
 def recipe_of(version: FormulaVersion) -> Recipe:
