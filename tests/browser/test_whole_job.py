@@ -21,9 +21,8 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
-from pourwright.workshop.pours.models import Weighing
-
 from browser.maker import WIDTHS, Maker
+from pourwright.workshop.pours.models import Weighing
 
 REASON = "No test laboratory yet; burnt three by hand, see the test book."
 
