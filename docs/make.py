@@ -3,13 +3,14 @@
 Make what in the documentation comes out of the program itself.
 
     python docs/make.py             all of it
+    python docs/make.py decisions   the list of decisions
     python docs/make.py files       docs/files.md, from the column tables
     python docs/make.py commands    docs/commands.md, from every command's help and a run of each
     python docs/make.py pictures    docs/pictures, from the demo in a real browser
 
-Run it with the development environment's Python (``start.py check`` makes it). The demo is made in a
-folder of its own that is thrown away; ``--data DIR`` uses one that is there. What a picture shows
-depends on the day on which it is taken: the demo's two years end today.
+Run it with the development environment's Python (``start.py check`` makes it). The demo is made in
+a folder of its own that is thrown away; ``--data DIR`` uses a copy of one that is there. What a
+picture shows depends on the day on which it is taken: the demo's two years end today.
 """
 
 from __future__ import annotations
@@ -65,9 +66,9 @@ The template's second line is an example. It is never brought in.
 - A column marked “must be there” may not be left out and has a value in every line.
 - “Once a …” columns belong to the whole of it: write them on its first line, or the same on each.
 
-With any fault nothing is brought in, and every faulty line is listed with its number. Names that are
-there already are refused and never overwritten. What is taken out has the same columns, so that it
-can be brought into another workshop.
+With any fault nothing is brought in, and every faulty line is listed with its number. Names that
+are there already are refused and never overwritten. What is taken out has the same columns, so that
+it can be brought into another workshop.
 
 In a new workshop the order is: {order}.
 """
@@ -84,7 +85,9 @@ def files_page() -> str:
         parts.append(f"\n## {kind.name.capitalize()}\n\n{_sentence(kind.what)}")
         if kind.needs:
             parts.append(f" First come: {', '.join(kind.needs)}.")
-        parts.append("\n\n| column | unit or words | what it means | example |\n|---|---|---|---|\n")
+        parts.append(
+            "\n\n| column | unit or words | what it means | example |\n|---|---|---|---|\n"
+        )
         for column in kind.columns:
             unit = column.unit_in(context).strip() if column.unit != "{currency}" else "currency"
             words = ", ".join(column.words)
@@ -147,15 +150,13 @@ EXAMPLES: dict[str, Example] = {
         '--wall "3 mm" --base "6 mm" --density 0.88 --weight "190 g" --out cup.svg'
     ),
     "cost price": Example(
-        'pourwright cost price --unit-cost 6.10 --margin 52 --fee-pct 4 --fee-fixed 0.25 '
-        '--ending 0.50 --wholesale-margin 28 --currency GBP'
+        "pourwright cost price --unit-cost 6.10 --margin 52 --fee-pct 4 --fee-fixed 0.25 "
+        "--ending 0.50 --wholesale-margin 28 --currency GBP"
     ),
     "demo": Example("pourwright demo --no-serve --data demo", on_a_workshop=True),
     "trace": Example("pourwright trace W-0001 --data demo", on_a_workshop=True, lines=28),
     "backup": Example("pourwright backup safe-copy.backup --data demo", on_a_workshop=True),
-    "restore": Example(
-        "pourwright restore safe-copy.backup --data looked-at", on_a_workshop=True
-    ),
+    "restore": Example("pourwright restore safe-copy.backup --data looked-at", on_a_workshop=True),
     "import": Example("pourwright import wicks --template wicks.csv"),
     "export": Example("pourwright export lots lots.csv --data demo", on_a_workshop=True),
     "check": Example("pourwright check --data demo", on_a_workshop=True),
@@ -341,7 +342,10 @@ def _parcel(page, address):
     page.get_by_label("Invoice or parcel number").fill("CAS-30118")
     page.get_by_label("Freight and duty").fill("9.90")
     for row, (item, much, price, lot) in enumerate(
-        (("Blood orange", "300 g", "14.10", "SC-4182"), ("Cedar shavings", "1 kg", "41.20", "SC-5507"))
+        (
+            ("Blood orange", "300 g", "14.10", "SC-4182"),
+            ("Cedar shavings", "1 kg", "41.20", "SC-5507"),
+        )
     ):
         select = page.get_by_label("Item", exact=True).nth(row)
         value = select.locator("option", has_text=item).first.get_attribute("value")
@@ -412,8 +416,8 @@ SHOTS = (
     Shot("today-phone", _at("/"), PHONE, 844),
     Shot("stores", _at("/stores/"), height=900),
     Shot("vessel", _found("/stores/?kind=vessel", "Tapered cup, oat stoneware"), height=820),
-    Shot("parcel", _parcel, height=1180),
-    Shot("batch", _batch, height=1180),
+    Shot("parcel", _parcel, height=1150),
+    Shot("batch", _batch, height=1300),
     Shot("design", _found("/designs/", "Fig and black tea, tumbler"), height=1080),
     Shot("gate-phone", _gate, PHONE, of="Release"),
     Shot("plan", _plan, height=1180),
@@ -427,6 +431,9 @@ SHOTS = (
 )
 
 
+QUIET = ("--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking")
+
+
 def take_pictures(data: Path | None) -> None:
     from playwright.sync_api import sync_playwright
 
@@ -437,7 +444,7 @@ def take_pictures(data: Path | None) -> None:
         words += ["--no-browser", "--port", port]
         address = f"http://127.0.0.1:{port}"
         with _running(words, folder, _environment(), "Pourwright is at"):
-            browser = play.chromium.launch(executable_path=_browser(), args=["--no-sandbox"])
+            browser = play.chromium.launch(executable_path=_browser(), args=list(QUIET))
             for shot in SHOTS:
                 _save(shot.name, _shoot(browser, shot, address), browser)
             _save("pour-sheet", _pour_sheet(browser, address), browser)
@@ -500,7 +507,8 @@ def _png_of_rows(bitmap) -> bytes:
 # --- small pictures ------------------------------------------------------------------------------
 
 # The browser decodes the picture and counts its colours; each pixel then takes the nearest of the
-# commonest. Pages are flat, so that a small palette keeps them as they are to the eye.
+# commonest that differ enough to be told apart, so that a small dot keeps its colour beside much
+# text. Pages are flat: a small palette keeps them as they are to the eye.
 TO_PALETTE = """
 async ([data, most]) => {
   const blob = await (await fetch("data:image/png;base64," + data)).blob();
@@ -514,13 +522,22 @@ async ([data, most]) => {
   const counts = new Map();
   const key = (i) => (pixels[i] << 16) | (pixels[i + 1] << 8) | pixels[i + 2];
   for (let i = 0; i < pixels.length; i += 4) counts.set(key(i), (counts.get(key(i)) || 0) + 1);
-  const palette = [...counts].sort((a, b) => b[1] - a[1]).slice(0, most).map((entry) => entry[0]);
+  const apart = (one, other) => {
+    let far = 0;
+    for (const shift of [16, 8, 0]) far += (((one >> shift) & 255) - ((other >> shift) & 255)) ** 2;
+    return far;
+  };
+  const palette = [];
+  for (const [colour, count] of [...counts].sort((a, b) => b[1] - a[1])) {
+    if (palette.length === most) break;
+    const enough = count > 2000 ? 1 : 150;
+    if (palette.every((other) => apart(colour, other) >= enough)) palette.push(colour);
+  }
   const nearest = new Map(palette.map((colour, index) => [colour, index]));
   const find = (colour) => {
     let best = 0, least = Infinity;
     palette.forEach((other, index) => {
-      let far = 0;
-      for (const shift of [16, 8, 0]) far += (((colour >> shift) & 255) - ((other >> shift) & 255)) ** 2;
+      const far = apart(colour, other);
       if (far < least) { least = far; best = index; }
     });
     nearest.set(colour, best);
@@ -543,9 +560,7 @@ def _save(name: str, png: bytes, browser) -> None:
         small = page.evaluate(TO_PALETTE, asked)
         width, height = small["width"], small["height"]
         indexes = base64.b64decode(small["indexes"])
-        rows = b"".join(
-            b"\0" + indexes[y * width : (y + 1) * width] for y in range(height)
-        )
+        rows = b"".join(b"\0" + indexes[y * width : (y + 1) * width] for y in range(height))
         palette = b"".join(colour.to_bytes(3, "big") for colour in small["palette"])
         made = _png(width, height, 8, 3, rows, palette)
         if len(made) < MOST_BYTES_A_PICTURE:
@@ -555,7 +570,9 @@ def _save(name: str, png: bytes, browser) -> None:
     print(f"{name}.png  {width} x {height}, {len(palette) // 3} colours, {len(made):,} bytes")
 
 
-def _png(width: int, height: int, depth: int, kind: int, rows: bytes, palette: bytes = b"") -> bytes:
+def _png(
+    width: int, height: int, depth: int, kind: int, rows: bytes, palette: bytes = b""
+) -> bytes:
     def chunk(name: bytes, data: bytes) -> bytes:
         checked = struct.pack(">I", zlib.crc32(name + data))
         return struct.pack(">I", len(data)) + name + data + checked
@@ -567,15 +584,40 @@ def _png(width: int, height: int, depth: int, kind: int, rows: bytes, palette: b
     return b"".join([*parts, chunk(b"IDAT", zlib.compress(rows, 9)), chunk(b"IEND", b"")])
 
 
+# --- docs/decisions/README.md ---------------------------------------------------------------------
+
+DECISIONS_HEAD = """\
+# Decisions
+
+Half a page each, for what someone will question: context, decision, consequences. A decision that
+is overtaken stays, and says by which it was. A number is kept once it is given; gaps mean nothing.
+
+"""
+
+
+def decisions_page() -> str:
+    """Return the list of decisions, by number; written by ``docs/make.py decisions``."""
+    lines = []
+    for path in sorted((DOCS / "decisions").glob("0*.md")):
+        number, title = re.match(r"# (\d+)\. (.+)", path.read_text(encoding="utf-8")).groups()
+        lines.append(f"- {number}: [{title}]({path.name})\n")
+    return DECISIONS_HEAD + "".join(lines)
+
+
 # --- all of it -----------------------------------------------------------------------------------
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.strip().split("\n")[0])
-    parser.add_argument("what", nargs="*", help="files, commands, pictures; all if left out")
+    parser.add_argument(
+        "what", nargs="*", help="decisions, files, commands, pictures; all if left out"
+    )
     parser.add_argument("--data", type=Path, help="a demo that is there already")
     asked = parser.parse_args()
-    what = asked.what or ["files", "commands", "pictures"]
+    what = asked.what or ["decisions", "files", "commands", "pictures"]
+    if "decisions" in what:
+        (DOCS / "decisions" / "README.md").write_text(decisions_page(), encoding="utf-8")
+        print("docs/decisions/README.md")
     if "files" in what:
         (DOCS / "files.md").write_text(files_page(), encoding="utf-8")
         print("docs/files.md")
