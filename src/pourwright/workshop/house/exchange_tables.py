@@ -305,7 +305,8 @@ OTHER_NAMES = {
     "formulas": "formula records", "designs": "design records",
     "customers": "customer records", "orders": "order records",
     "wax factss": "wax facts", "oil factss": "oil facts", "vessel factss": "vessel facts",
-    "wick factss": "wick facts", "entrys": "entries", "workshops": "workshop",
+    "wick factss": "wick facts", "formula waxs": "formula waxes", "entrys": "entries",
+    "workshops": "workshop",
 }  # fmt: skip
 NOT_OURS = ("messages", "staticfiles", "forms", "django_htmx", "contenttypes", "auth")
 
