@@ -271,16 +271,19 @@ def decided_released(subjects: QuerySet) -> list[Subject]:
     return list(subjects.model.objects.filter(pk__in=ids)) if ids else []
 
 
-def _decided_ids(field: str, ids: Iterable[int]) -> set[int]:
-    """Return those whose newest decision is a release."""
-    wanted = set(ids)
-    if not wanted:
+def withdrawn_lots(ids: Iterable[int]) -> set[int]:
+    """Return the lots whose release was withdrawn, by a recall or by hand, and not given again."""
+    return _decided_ids("lot", ids, What.WITHDRAWN)
+
+
+def _decided_ids(field: str, ids: Iterable[int], wanted: str = What.RELEASED) -> set[int]:
+    """Return those whose newest decision on a release is the wanted one."""
+    subjects = set(ids)
+    if not subjects:
         return set()
-    newest: dict[int, str] = {}
-    found = Decision.objects.filter(**{f"{field}__in": wanted}, what__in=RELEASE).order_by("id")
-    for pk, what in found.values_list(field, "what"):
-        newest[pk] = what
-    return {pk for pk, what in newest.items() if what == What.RELEASED}
+    found = Decision.objects.filter(**{f"{field}__in": subjects}, what__in=RELEASE).order_by("id")
+    newest = dict(found.values_list(field, "what"))
+    return {pk for pk, what in newest.items() if what == wanted}
 
 
 def design_version_ids(lots: Iterable[int]) -> dict[int, int | None]:

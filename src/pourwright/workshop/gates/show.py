@@ -58,6 +58,9 @@ def gate_of(subject: services.Subject, *, on: date) -> Gate:
     """Return the gate of a design version or a lot as it stands on a day, newest decision first."""
     checks = tuple(services.checks_of(subject, on=on))
     decisions = tuple(services.decisions_on(subject).order_by("-id"))
+    titles = {check.name: check.title for check in checks}
+    for decision in decisions:
+        decision.title = titles.get(decision.check_name, decision.check_name)
     decided = services.decided(subject)
     return Gate(
         kind="design" if isinstance(subject, DesignVersion) else "lot",

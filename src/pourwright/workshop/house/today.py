@@ -35,6 +35,7 @@ from pourwright.workshop.stores.models import (
     Origin,
     Place,
 )
+from pourwright.workshop.stores.queries import CRUMBS_MG
 from pourwright.workshop.trace.models import Recall
 
 SHOWN = 8
@@ -42,8 +43,6 @@ PICTURE_PX = 380
 WEEK = timedelta(days=7)
 BEST_BEFORE_SOON = timedelta(days=45)
 DUE_SOON = timedelta(days=10)
-# What the scale leaves in a bottle is not worth a line.
-CRUMB_MG = 1_000
 
 # Rank: what must be looked at before anything else comes first, whatever its date.
 NOW, LATE, TODAY, WAITING, SOON = range(5)
@@ -417,7 +416,7 @@ def _low(item: Item, there: int, on: date, workshop: Workshop) -> Line:
 def _best_before(on: date, workshop: Workshop) -> list[Line]:
     rows = (
         Balance.objects.filter(
-            Q(lot__item__measure=Measure.COUNT) | Q(qty__gte=CRUMB_MG),
+            Q(lot__item__measure=Measure.COUNT) | Q(qty__gte=CRUMBS_MG),
             place__in=[Place.STORE, Place.SHELF],
             qty__gt=0,
             lot__best_before__lte=on + BEST_BEFORE_SOON,

@@ -89,7 +89,7 @@ def paper_of(lot: Lot, *, workshop: Workshop, on: date) -> LotPaper:
         decisions=[
             PaperDecision(
                 on=timezone.localdate(d.at),
-                what=f"{d.get_what_display()}{f': {d.check_name}' if d.check_name else ''}",
+                what=f"{d.get_what_display()}{f': {d.title}' if d.title else ''}",
                 by=d.by,
                 reason=d.reason,
             )

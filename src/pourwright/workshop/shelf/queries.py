@@ -13,7 +13,7 @@ from pourwright.core.costing import PARTS
 from pourwright.core.shares import split_exactly
 from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.gates.models import Decision
-from pourwright.workshop.gates.services import design_version_ids, released_ids
+from pourwright.workshop.gates.services import design_version_ids, released_ids, withdrawn_lots
 from pourwright.workshop.pours.models import LotCost
 from pourwright.workshop.shelf.lots import icons_of
 from pourwright.workshop.shelf.services import finishing_costs, finishing_entry
@@ -101,6 +101,7 @@ def rows_of(balances: Sequence[Balance], *, on: date) -> list[Row]:
     lots = [balance.lot for balance in balances]
     icons = icons_of(lots)
     lot_released = released_ids(Lot, [lot.pk for lot in lots])
+    withdrawn = withdrawn_lots(lot.pk for lot in lots)
     versions = design_version_ids(lot.pk for lot in lots)
     design_released = released_ids(DesignVersion, [pk for pk in versions.values() if pk])
     rows = []
@@ -111,6 +112,7 @@ def rows_of(balances: Sequence[Balance], *, on: date) -> list[Row]:
             place=balance.place,
             lot_released=balance.lot_id in lot_released,
             design_released=version is None or version in design_released,
+            withdrawn=balance.lot_id in withdrawn,
             on=on,
         )
         rows.append(
@@ -123,13 +125,21 @@ def rows_of(balances: Sequence[Balance], *, on: date) -> list[Row]:
 
 
 def state_of(
-    lot: Lot, *, place: str, lot_released: bool, design_released: bool, on: date
+    lot: Lot,
+    *,
+    place: str,
+    lot_released: bool,
+    design_released: bool,
+    on: date,
+    withdrawn: bool = False,
 ) -> tuple[str, str]:
     """Return a lot's state at a place: a tone and a word."""
     if place == Place.TEST:
         return "quiet", "to be burnt in tests"
     if place == Place.RETURNED:
         return "warn", "set apart, to be looked at"
+    if withdrawn:
+        return "bad", "release withdrawn"
     if lot.best_before and lot.best_before < on:
         return "bad", "past best before"
     if lot.ready_on and lot.ready_on > on:

@@ -229,6 +229,7 @@ class LotPage:
             place=main_place,
             lot_released=released,
             design_released=version is None or gates.is_released(version),
+            withdrawn=self.lot.pk in gates.withdrawn_lots([self.lot.pk]),
             on=self.on,
         )
         if not self.places():

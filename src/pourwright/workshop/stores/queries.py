@@ -57,6 +57,8 @@ TABS = (
     (Kind.MIX, "Scented mix"),
 )
 SOON = timedelta(days=60)
+# Less than this of anything is what clings to a bag or a jug. Common practice, no source.
+CRUMBS_MG = 1_000
 
 
 @dataclass(slots=True)
@@ -72,6 +74,11 @@ class Held:
     icon: str = ""
 
     @property
+    def crumbs(self) -> bool:
+        """What clings to a bag or a jug: nobody plans with it, so its best-before is no matter."""
+        return self.item.by_mass and 0 < self.qty < CRUMBS_MG
+
+    @property
     def low(self) -> bool:
         return self.item.reorder_below is not None and self.qty < self.item.reorder_below
 
@@ -81,11 +88,14 @@ def items(*, kind: str = "", show: str = "", supplier: int | None = None) -> Que
     Return the items of the stores, in the order of the kinds and then by name.
 
     ``show``: "held" only what is in stock, "low" only what is below its reorder level, "retired"
-    only what is retired; otherwise everything that is not retired.
+    only what is retired; otherwise everything that is not retired. Among all kinds, scented mix
+    stands only where some is left: every formula has an item for it.
     """
     found = Item.objects.filter(kind__in=[kind] if kind else HELD_KINDS, retired=show == "retired")
     if supplier:
         found = found.filter(supplier_id=supplier)
+    if not kind:
+        found = found.filter(~Q(kind=Kind.MIX) | Exists(_in_store(OuterRef("pk"))))
     if show == "held":
         found = found.filter(Exists(_in_store(OuterRef("pk"))))
     if show == "low":
