@@ -2,6 +2,7 @@
 
 import os
 import shutil
+from contextlib import contextmanager
 
 import pytest
 
@@ -28,7 +29,8 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if "tests/browser" in item.nodeid:
             item.add_marker("browser")
-            item.add_marker(pytest.mark.django_db(transaction=True))
+            if "live_server" in item.fixturenames:
+                item.add_marker(pytest.mark.django_db(transaction=True))
             if missing:
                 why = "no Chromium-family browser on this machine (set POURWRIGHT_BROWSER to one)"
                 item.add_marker(pytest.mark.skip(reason=why))
@@ -41,9 +43,9 @@ def browser_type_launch_args(browser_type_launch_args):
     return {**browser_type_launch_args, **path, "args": list(QUIET)}
 
 
-@pytest.fixture
-def site(page, live_server):
-    """A page of the running program that fails the test on any script error or stray request."""
+@contextmanager
+def watched(page, address: str):
+    """Give a list that collects script errors, console errors and requests that go elsewhere."""
     trouble = []
     page.on("pageerror", lambda error: trouble.append(str(error)))
     page.on("console", lambda line: trouble.append(line.text) if line.type == "error" else None)
@@ -51,10 +53,17 @@ def site(page, live_server):
         "request",
         lambda request: (
             None
-            if request.url.startswith((live_server.url, "data:", "blob:"))
+            if request.url.startswith((f"{address}/", "data:", "blob:"))
             else trouble.append(f"asked for {request.url}")
         ),
     )
-    page.goto(live_server.url)
-    yield page
+    yield trouble
     assert trouble == []
+
+
+@pytest.fixture
+def site(page, live_server):
+    """A page of the running program that fails the test on any script error or stray request."""
+    with watched(page, live_server.url):
+        page.goto(live_server.url)
+        yield page

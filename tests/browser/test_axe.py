@@ -1,0 +1,139 @@
+"""
+Every page, at phone and desk width, light and dark: nothing that axe-core finds, nothing wider than
+the screen, nothing in the console.
+
+axe-core (Deque Systems, Mozilla Public License 2.0) checks what of the Web Content Accessibility
+Guidelines a machine can check; it finds no more than a part of what can be wrong.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.base import AXE_SCRIPT
+from playwright.sync_api import expect
+
+from browser import every_page
+from browser.conftest import watched
+from browser.maker import DESK, PHONE
+from running import Server
+
+BUILDER = Path(__file__).with_name("full_workshop.py")
+# The bench has one page for each step, each another; of other pages the few most different ones.
+OPENED = {
+    "pours:bench": 24,
+    "stores:index": 12,
+    "stores:item_new": 8,
+    "stores:item": 12,
+    "stores:lot": 14,
+    "orders:index": 8,
+    "orders:order": 12,
+    "exchange": 10,
+}
+LOOKED_AT = {"pours:bench": 5, "stores:item": 4, "stores:item_new": 4}
+MOST = 2
+BEGIN = [
+    "/find/?q=M-0",
+    "/orders/?show=all",
+    "/",
+    "/find/?q=an",
+    "/find/?q=nobody-is-called-this",
+    "/find/",
+]
+BRIEFLY = (("phone", "light"), ("desk", "dark"))
+IN_COLOUR = {"runOnly": ["color-contrast"]}
+
+
+@pytest.fixture(scope="module")
+def workshop_full_of_life(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("full of life")
+    subprocess.run([sys.executable, BUILDER, folder], check=True, timeout=120)
+    with Server(folder) as server:
+        yield server
+
+
+@pytest.fixture(scope="module")
+def found(workshop_full_of_life):
+    return every_page.crawl(workshop_full_of_life.address, begin=BEGIN, each=4, of=OPENED)
+
+
+@pytest.fixture(scope="module")
+def visitor(browser, workshop_full_of_life):
+    """One page for the whole file; what it has to say of a page is asked for after each."""
+    context = browser.new_context(
+        base_url=workshop_full_of_life.address, reduced_motion="reduce", color_scheme="light"
+    )
+    context.add_init_script(AXE_SCRIPT)
+    page = context.new_page()
+    with watched(page, workshop_full_of_life.address) as trouble:
+        page.trouble = trouble
+        yield page
+    context.close()
+
+
+def test_every_address_is_a_page_or_listed_with_its_reason():
+    every = set(every_page.names_of_all())
+    listed = set(every_page.FORMS_ONLY) | set(every_page.PIECES_AND_FILES)
+    assert listed <= every, f"no longer there: {listed - every}"
+    assert set(every_page.pages()) == every - listed
+
+
+@pytest.mark.parametrize("name", every_page.pages())
+def test_a_page_is_fit_for_everyone(name, found, visitor):
+    addresses = found.most_different(name, LOOKED_AT.get(name, MOST))
+    assert addresses, f"no link leads to {name}: link it, or list it in every_page.py with a reason"
+    wrong = [
+        line
+        for place, address in enumerate(addresses)
+        for line in look_at(visitor, address, thoroughly=not place)
+    ]
+    assert not wrong, "\n" + "\n".join(wrong)
+
+
+def test_an_address_that_leads_nowhere_is_fit_for_everyone(visitor):
+    wrong = look_at(visitor, "/nowhere/at/all/", status=404)
+    # The browser itself notes the 404 in its console.
+    assert [line for line in wrong if "404 (Not Found)" not in line] == []
+
+
+def look_at(page, address: str, *, thoroughly: bool = True, status: int = 200) -> list[str]:
+    """
+    Return what is wrong with a page, one sentence each.
+
+    In the dark only colours differ, and so only contrast is looked at. A further page of a pattern
+    is looked at in the light on a phone and in the dark at a desk.
+    """
+    page.trouble.clear()
+    page.set_viewport_size(PHONE)
+    page.emulate_media(color_scheme="light")
+    answer = page.goto(address)
+    expect(page.locator(".htmx-request")).to_have_count(0)
+    wrong = [] if answer.status == status else [f"{address} answers {answer.status}"]
+    for width, size in (("phone", PHONE), ("desk", DESK)):
+        page.set_viewport_size(size)
+        for scheme, options in (("light", {}), ("dark", IN_COLOUR)):
+            if not thoroughly and (width, scheme) not in BRIEFLY:
+                continue
+            page.emulate_media(color_scheme=scheme)
+            where = f"{address} ({width}, {scheme})"
+            wrong += [f"{where}: {words}" for words in violations(page, options)]
+        wide = page.evaluate("document.documentElement.scrollWidth")
+        if wide > size["width"]:
+            wrong.append(f"{address} ({width}) is {wide} px wide")
+    wrong += [f"{address}: {words}" for words in page.trouble]
+    page.trouble.clear()
+    return wrong
+
+
+def violations(page, options: dict) -> list[str]:
+    answer = page.evaluate(
+        "options => axe.run(document, {resultTypes: ['violations'], ...options})", options
+    )
+    return [
+        f"{found['id']}, {found['help']}: {node['target']} {node['html'][:120]}"
+        for found in answer["violations"]
+        for node in found["nodes"][:4]
+    ]
