@@ -211,7 +211,17 @@ def fit_to(workshop, form: forms.BaseForm) -> None:
             field.widget = DayInput(attrs=field.widget.attrs)
 
 
-class WorkshopForm(forms.Form):
+class _LeadsToTheFault:
+    """A form that opens at the first field that is wrong, also where the page is long."""
+
+    def add_error(self, field, error) -> None:
+        super().add_error(field, error)
+        wrong = [self.fields[name].widget for name in self.fields if name in self._errors]
+        if wrong and not any(widget.attrs.get("autofocus") for widget in wrong):
+            wrong[0].attrs["autofocus"] = True
+
+
+class WorkshopForm(_LeadsToTheFault, forms.Form):
     """A form that speaks the workshop's units: ``SomeForm(data, workshop=request.workshop)``."""
 
     def __init__(self, *arguments, workshop, **keywords) -> None:
@@ -221,7 +231,7 @@ class WorkshopForm(forms.Form):
         fit_to(workshop, self)
 
 
-class WorkshopModelForm(forms.ModelForm):
+class WorkshopModelForm(_LeadsToTheFault, forms.ModelForm):
     """The same for a record."""
 
     def __init__(self, *arguments, workshop, **keywords) -> None:
