@@ -79,40 +79,52 @@ def enter_the_supplies(maker):
     maker.press("Save")
     maker.is_at("Weirside Supplies")
 
-    enter(maker, "Waxes", "Rape and coconut", {
-        "Most oil it takes": "10", "Density when set, g/ml": "0.9",
-        "Density when liquid, g/ml": "0.85", "Melt to": "80", "Never above": "95",
-        "Hours to set": "12", "Days to cure": "14",
+    enter(maker, "Waxes", {
+        "Rape and coconut": {
+            "Most oil it takes": "10", "Density when set, g/ml": "0.9",
+            "Density when liquid, g/ml": "0.85", "Melt to": "80", "Never above": "95",
+            "Hours to set": "12", "Days to cure": "14",
+        },
     })  # fmt: skip
-    enter(maker, "Fragrance oils", "Fig leaf", {
-        "Flash point": "93", "Safety limit in candles, % of the whole": "12",
-        "The limit’s source": "Certificate of 3 March",
+    enter(maker, "Fragrance oils", {
+        "Fig leaf": {
+            "Flash point": "93", "Safety limit in candles, % of the whole": "12",
+            "The limit’s source": "Certificate of 3 March",
+        },
+        "Dry cedar": {
+            "Flash point": "88", "Safety limit in candles, % of the whole": "9",
+            "The limit’s source": "Certificate of 3 March",
+        },
     })  # fmt: skip
-    enter(maker, "Fragrance oils", "Dry cedar", {
-        "Flash point": "88", "Safety limit in candles, % of the whole": "9",
-        "The limit’s source": "Certificate of 3 March",
+    enter(maker, "Vessels", {
+        "Smoke tumbler": {
+            "Inside diameter": "70", "Depth inside": "85",
+            "Supplier’s statement that it is fit for candles": "Letter of 4 January",
+            "Leak test passed on": "2026-01-09",
+        },
     })  # fmt: skip
-    enter(maker, "Vessels", "Smoke tumbler", {
-        "Inside diameter": "70", "Depth inside": "85",
-        "Supplier’s statement that it is fit for candles": "Letter of 4 January",
-        "Leak test passed on": "2026-01-09",
+    enter(maker, "Wicks", {
+        "Flat braid no. 3": {
+            "Supplier’s statement that the core is free of lead": "Data sheet, edition 2",
+        },
     })  # fmt: skip
-    enter(maker, "Wicks", "Flat braid no. 3", {
-        "Supplier’s statement that the core is free of lead": "Data sheet, edition 2",
-    })  # fmt: skip
-    for part in ("Wick tab", "Front label", "Cork lid"):
-        enter(maker, "Parts and packaging", part, {})
+    enter(maker, "Parts and packaging", {"Wick tab": {}, "Front label": {}, "Cork lid": {}})
 
 
-def enter(maker, kind, name, figures):
+def enter(maker, kind, items):
+    """Enter items of a kind, one after the other on the same form."""
     maker.go("Stores")
     maker.follow("New item")
     maker.follow(kind)
-    maker.write("Name", name)
     maker.choose("Supplier", "Weirside Supplies")
-    for label, figure in figures.items():
-        maker.write(label, figure)
-    maker.press("Enter it")
+    for name, figures in items.items():
+        maker.write("Name", name)
+        for label, figure in figures.items():
+            maker.write(label, figure)
+        maker.no_wider_than_the_screen()
+        last = name == list(items)[-1]
+        maker.press("Enter it" if last else "Enter it and the next")
+        maker.told(f"{name} is in the stores’ list")
     maker.is_at(name)
 
 

@@ -6,6 +6,7 @@ from datetime import date
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 from django.views.decorators.vary import vary_on_headers
 
@@ -212,6 +213,9 @@ def _item_form(request, *, kind: str, item: Item | None = None) -> HttpResponse:
                 if item is None:
                     kept = items.new_item(kind=kind, facts=told, **form.cleaned_data)
                     say(request, f"{kept.name} is in the stores’ list.")
+                    if "again" in data:
+                        from_them = f"?supplier={kept.supplier_id}" if kept.supplier_id else ""
+                        return redirect(reverse("stores:item_new", args=[kind]) + from_them)
                 else:
                     kept = items.change_item(item, facts=told, on=today(), **form.cleaned_data)
                     say(request, f"{kept.name} is changed.")
