@@ -20,10 +20,11 @@ class Slice:
     page: int
     more: bool
     query: str
+    size: int = PAGE
 
     @property
     def first(self) -> int:
-        return (self.page - 1) * PAGE + 1
+        return (self.page - 1) * self.size + 1
 
     @property
     def last(self) -> int:
@@ -36,9 +37,11 @@ class Slice:
         return len(self.rows)
 
 
-def page_of(request: HttpRequest, rows: QuerySet, *, search: Sequence[str] = ()) -> Slice:
+def page_of(
+    request: HttpRequest, rows: QuerySet, *, search: Sequence[str] = (), size: int = PAGE
+) -> Slice:
     """
-    Return the page that the address asks for (``?page=2&q=letters``), 50 rows a page.
+    Return the page that the address asks for (``?page=2&q=letters``), ``size`` rows a page.
 
     ``search`` names the fields that ``q`` is looked for in; every word must stand in one of them.
     """
@@ -51,8 +54,8 @@ def page_of(request: HttpRequest, rows: QuerySet, *, search: Sequence[str] = ())
         page = min(max(int(request.GET.get("page", 1)), 1), MOST_PAGES)
     except ValueError:
         page = 1
-    start = (page - 1) * PAGE
-    found = list(rows[start : start + PAGE + 1])
+    start = (page - 1) * size
+    found = list(rows[start : start + size + 1])
     others = request.GET.copy()
     others.pop("page", None)
-    return Slice(found[:PAGE], page, len(found) > PAGE, others.urlencode())
+    return Slice(found[:size], page, len(found) > size, others.urlencode(), size)
