@@ -13,10 +13,10 @@ import sys
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.base import AXE_SCRIPT
 from playwright.sync_api import expect
 
 from browser import every_page
+from browser.axe import violations
 from browser.conftest import watched
 from browser.maker import DESK, PHONE
 from running import Server
@@ -66,7 +66,6 @@ def visitor(browser, workshop_full_of_life):
     context = browser.new_context(
         base_url=workshop_full_of_life.address, reduced_motion="reduce", color_scheme="light"
     )
-    context.add_init_script(AXE_SCRIPT)
     page = context.new_page()
     with watched(page, workshop_full_of_life.address) as trouble:
         page.trouble = trouble
@@ -126,14 +125,3 @@ def look_at(page, address: str, *, thoroughly: bool = True, status: int = 200) -
     wrong += [f"{address}: {words}" for words in page.trouble]
     page.trouble.clear()
     return wrong
-
-
-def violations(page, options: dict) -> list[str]:
-    answer = page.evaluate(
-        "options => axe.run(document, {resultTypes: ['violations'], ...options})", options
-    )
-    return [
-        f"{found['id']}, {found['help']}: {node['target']} {node['html'][:120]}"
-        for found in answer["violations"]
-        for node in found["nodes"][:4]
-    ]

@@ -1,0 +1,19 @@
+"""What axe-core finds on a page, one sentence each."""
+
+from __future__ import annotations
+
+from axe_playwright_python.base import AXE_SCRIPT
+
+
+def violations(page, options: dict | None = None) -> list[str]:
+    """Return what breaks a rule of axe-core's; ``options`` are those of its ``run``."""
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(AXE_SCRIPT)
+    answer = page.evaluate(
+        "options => axe.run(document, {resultTypes: ['violations'], ...options})", options or {}
+    )
+    return [
+        f"{found['id']}, {found['help']}: {node['target']} {node['html'][:120]}"
+        for found in answer["violations"]
+        for node in found["nodes"][:4]
+    ]
