@@ -7,7 +7,7 @@ from collections import defaultdict
 
 import hypothesis.strategies as st
 import pytest
-from django.db import transaction
+from django.db import connection, transaction
 from hypothesis import HealthCheck, settings
 from hypothesis.stateful import (
     RuleBasedStateMachine,
@@ -193,7 +193,7 @@ def test_any_run_of_a_workshop_keeps_quantity_and_value():
     run_state_machine_as_test(
         Workshop,
         settings=settings(
-            max_examples=60,
+            max_examples=60 if connection.vendor == "sqlite" else 20,
             stateful_step_count=50,
             deadline=None,
             suppress_health_check=list(HealthCheck),
