@@ -137,6 +137,7 @@ class Example:
 
 
 EXAMPLES: dict[str, Example] = {
+    "amount": Example('pourwright amount mass "3 lb 2 1/2 oz"'),
     "formula batch": Example(
         'pourwright formula batch --vessels 18 --fill "190 g" --load 6 --basis wax '
         '--oil "fig leaf"=2 --oil cedar=1 --loss 2 --scale-division "1 g"'
@@ -154,6 +155,7 @@ EXAMPLES: dict[str, Example] = {
         "--ending 0.50 --wholesale-margin 28 --currency GBP"
     ),
     "demo": Example("pourwright demo --no-serve --data demo", on_a_workshop=True),
+    "cost lot": Example("pourwright cost lot L-0042 --data demo", on_a_workshop=True),
     "trace": Example("pourwright trace W-0001 --data demo", on_a_workshop=True, lines=28),
     "backup": Example("pourwright backup safe-copy.backup --data demo", on_a_workshop=True),
     "restore": Example("pourwright restore safe-copy.backup --data looked-at", on_a_workshop=True),

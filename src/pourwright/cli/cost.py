@@ -1,4 +1,4 @@
-"""``pourwright cost price``: a price from a wanted margin, and what becomes of it."""
+"""``pourwright cost``: a price from a wanted margin, and what a poured lot really cost."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import argparse
 from fractions import Fraction
 
 from pourwright.cli.output import add_json_flag, print_json, print_pairs
+from pourwright.cli.workshop import add_data_flag, open_workshop
 from pourwright.core.amounts import (
     minor_digits,
     parse_money,
@@ -27,6 +28,19 @@ Example:
   pourwright cost price --unit-cost 5.20 --margin 55 --fee-pct 2.5 --fee-fixed 0.25 \\
     --ending 0.50 --wholesale-margin 30
 """
+
+
+LOT_EPILOG = """\
+First in, first out, freight included; labour at the workshop's rate, overhead and loss as their
+own parts.
+
+Example:
+  pourwright cost lot L-0042 --json
+"""
+
+
+class NoCost(BadInput):
+    """A lot whose cost is not known."""
 
 
 class BadOption(BadInput):
@@ -57,6 +71,17 @@ def register(parts) -> None:
     price.add_argument("--currency", metavar="CODE", default="USD", help="three letters (USD)")
     add_json_flag(price)
     price.set_defaults(run=run_price)
+    lot = verbs.add_parser(
+        "lot",
+        help="what one candle of a lot really cost",
+        description="Show what one candle of a lot cost, from the lots that went into it.",
+        epilog=LOT_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    lot.add_argument("lot", metavar="LOT", help="a lot of candles, such as L-0042")
+    add_data_flag(lot)
+    add_json_flag(lot)
+    lot.set_defaults(run=run_lot)
 
 
 def run_price(arguments: argparse.Namespace) -> int:
@@ -99,6 +124,32 @@ def run_price(arguments: argparse.Namespace) -> int:
         )
     else:
         print_prices(direct, wholesale, notes, currency=arguments.currency.upper())
+    return 0
+
+
+def run_lot(arguments: argparse.Namespace) -> int:
+    open_workshop(arguments.data)
+    # Django's models can be read only once a workshop is open.
+    from pourwright.workshop.house.models import Workshop
+    from pourwright.workshop.shelf.queries import cost_of
+    from pourwright.workshop.trace.services import find_lot
+
+    lot = find_lot(arguments.lot)
+    cost = cost_of(lot) if lot.item.kind == "candle" else None
+    if cost is None:
+        raise NoCost(
+            f"Lot {lot.code} is {lot.item.name}, and no cost of a candle is known of it; "
+            "name a lot of candles that was poured here."
+        )
+    currency = Workshop.load().currency
+    digits = minor_digits(currency)
+    if arguments.json:
+        parts = {part.component: _major(part.each, digits) for part in cost.parts}
+        each = _major(cost.each, digits)
+        print_json({"lot": lot.code, "currency": currency, "each": each, "parts": parts})
+    else:
+        rows = [(part.component, show_money(part.each, currency=currency)) for part in cost.parts]
+        print_pairs([*rows, ("one candle", show_money(cost.each, currency=currency))])
     return 0
 
 
