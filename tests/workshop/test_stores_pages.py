@@ -581,3 +581,16 @@ def test_a_workshop_in_ounces_sees_ounces_and_pounds(client, wax, workshop):
     workshop.save()
     received(wax, qty=4_535_924, price=200_000)
     assert "10 lb $20.00 $2.00 / lb" in text(client.get("/stores/"))
+
+
+def test_an_item_entered_beside_is_offered_without_losing_what_is_typed(client, workshop):
+    items.new_item(kind="dye", name="Madder chips")
+    typed = {
+        "reference": "INV 12",
+        "lines-TOTAL_FORMS": "1",
+        "lines-INITIAL_FORMS": "0",
+        "more": "1",
+    }
+    said = client.post("/stores/receipts/new/", typed).content.decode()
+    assert "Madder chips" in said
+    assert 'value="INV 12"' in said
