@@ -133,6 +133,15 @@ def test_the_fill_stands_as_high_as_its_volume(workshop):
     assert services.drawing(version).fill_height_mm == pytest.approx(56.84, abs=0.005)
 
 
+def test_the_fill_stands_where_the_water_stood(workshop):
+    """220 g at 0.9 g/ml are 244.44 ml; the water stood at 40 mm with 200 ml, at 60 mm with 300."""
+    marks = [["40", "200"], ["60", "300"], ["80", "420"]]
+    version = design(
+        vessel=vessel("Waisted jar", shape="water", brim_ml=Decimal(420), water_marks=marks)
+    )
+    assert services.fill_of(version).height_mm == pytest.approx(40 + 20 * 44.444 / 100, abs=0.005)
+
+
 def test_the_blends_density_is_by_volume(workshop):
     """Half 0.8 and half 0.9 by mass: 1/(0.5/0.8 + 0.5/0.9) = 0.84706 g/ml."""
     version = formula(

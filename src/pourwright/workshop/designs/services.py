@@ -20,13 +20,14 @@ from pourwright.core import formula as core
 from pourwright.core.errors import BadInput
 from pourwright.core.vessel.fill import Fill, fill_by_weight
 from pourwright.core.vessel.shapes import BrimOnly
-from pourwright.core.vessel.vessel import Vessel, vessel_from
+from pourwright.core.vessel.vessel import Vessel
 from pourwright.papers.candle import CandleDrawing, drawing_of, icon_svg
 from pourwright.workshop.designs.models import Design, DesignPart, DesignVersion, Stage
 from pourwright.workshop.formulas.models import FormulaVersion
 from pourwright.workshop.formulas.services import core_formula, facts_of, with_parts
 from pourwright.workshop.house.models import Workshop
-from pourwright.workshop.stores.models import Item, Kind, Measure, Shape
+from pourwright.workshop.stores import drawings
+from pourwright.workshop.stores.models import Item, Kind, Measure
 
 # Drawn with where the wax's own density is not entered; no figure is shown from it.
 # Common practice, no source: most container waxes are near it.
@@ -249,21 +250,9 @@ def core_vessel(item: Item) -> Vessel | None:
     if facts is None:
         return None
     try:
-        return vessel_from(
-            inside_diameter_mm=_float(facts.inside_mm),
-            top_diameter_mm=_float(facts.top_inside_mm) if facts.shape == Shape.TAPERED else None,
-            depth_mm=_float(facts.depth_mm),
-            brim_ml=_float(facts.brim_ml),
-            by_water=facts.shape == Shape.WATER,
-            wall_mm=_float(facts.wall_mm),
-            base_mm=_float(facts.base_mm),
-        )
+        return drawings.core_vessel(facts)
     except BadInput:
         return None
-
-
-def _float(value: Decimal | None) -> float | None:
-    return None if value is None else float(value)
 
 
 def cold_density_g_ml(formula: core.Formula) -> float | None:
@@ -337,12 +326,6 @@ def draw(
     )
 
 
-def vessel_drawing(item: Item) -> CandleDrawing:
-    """Return the drawing of an empty vessel."""
-    vessel = core_vessel(item) or Vessel(shape=BrimOnly(volume_to_brim_ml=300.0))
-    return drawing_of(vessel, wick_count=0, name=item.name)
-
-
 @lru_cache(maxsize=4096)
 def icon_of(picture: CandleDrawing) -> str:
     """Return a drawing as its icon for lists; kept by content."""
@@ -352,10 +335,6 @@ def icon_of(picture: CandleDrawing) -> str:
 def icon(version: DesignVersion) -> str:
     """Return a version's icon. Lists load versions with ``for_icons``."""
     return icon_of(drawing(version))
-
-
-def vessel_icon(item: Item) -> str:
-    return icon_of(vessel_drawing(item))
 
 
 def for_icons(versions):
