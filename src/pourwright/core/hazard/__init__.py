@@ -1,0 +1,1 @@
+"""From what oils are made of to the hazard class and the label elements of a candle."""
