@@ -1,0 +1,1 @@
+"""What the law and good practice want on a candle's label, as sizes and statements."""
