@@ -59,5 +59,5 @@ def test_width_with_quiet_zones(module, width):
 
 
 def test_a_module_too_thin_for_a_till_is_refused():
-    with pytest.raises(BadArticleNumber, match="0.2 mm"):
+    with pytest.raises(BadArticleNumber, match=r"0\.2 mm"):
         bar_code_size(Fraction("0.2"))
