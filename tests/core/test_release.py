@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from pourwright.core import release
 from pourwright.core.formula import Formula, LoadOfWax, OilPart, WaxPart
-from pourwright.core.release import Check, GateClosed, Waiver
+from pourwright.core.release import Check, GateClosed, MarketFinding, Waiver
 from pourwright.core.vessel.fill import fill_by_weight
 from pourwright.core.vessel.vessel import vessel_from
 
@@ -86,6 +86,43 @@ def test_what_no_record_can_prove_yet_is_open_and_can_be_passed_by_hand():
         assert (check.state, check.waivable) == ("open", True)
     assert release.hazard([" EU ", "us"]).gaps == ("eu", "us")
     assert release.hazard([]).gaps == ("no market named",)
+
+
+SOLD_IN = ["eu", "us"]
+ANSWERS = (
+    MarketFinding(market="eu", words="Skin Sens 1; Warning, H317."),
+    MarketFinding(market="us", words="no class."),
+)
+
+
+def test_the_hazard_class_is_met_when_every_market_has_its_answer():
+    check = release.hazard(SOLD_IN, found=ANSWERS)
+    assert check.state == "met"
+    assert "EU: Skin Sens 1; Warning, H317." in check.detail
+    assert "US: no class." in check.detail
+    assert release.hazard(SOLD_IN, found=ANSWERS[:1]).gaps == ("us",)
+
+
+def test_a_material_without_a_composition_opens_the_hazard_check_in_each_market():
+    check = release.hazard(SOLD_IN, found=ANSWERS, missing=["Fig leaf", "Rust dye"])
+    assert (check.state, check.waivable) == ("open", True)
+    assert "Fig leaf and Rust dye" in check.detail
+    assert set(check.gaps) == {
+        "Fig leaf (EU)", "Fig leaf (US)", "Rust dye (EU)", "Rust dye (US)",
+    }  # fmt: skip
+    fewer = release.hazard(["eu"], missing=["Fig leaf"])
+    known = Waiver(reason="on paper", gaps=fewer.gaps)
+    assert release.with_waivers([fewer], {"hazard": known})[0].state == "waived"
+    assert release.with_waivers([check], {"hazard": known})[0].state == "open"
+
+
+def test_a_ban_on_sale_is_refused_whatever_else_is_not_known():
+    ban = MarketFinding(market="eu", words="", banned="0.4 % of a Repr 1B substance.")
+    check = release.hazard(SOLD_IN, found=(ban,), missing=["Fig leaf"])
+    assert (check.state, check.waivable) == ("refused", False)
+    assert "0.4 %" in check.detail
+    with pytest.raises(GateClosed, match="cannot be passed by hand"):
+        release.refuse_unless_waivable(check, reason="sold for years")
 
 
 @pytest.mark.parametrize(("days", "state"), [(-1, "met"), (0, "met"), (1, "open"), (None, "open")])

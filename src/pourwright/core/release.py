@@ -164,16 +164,51 @@ def oil_limits(formula: Formula) -> Check:
     return Check(name=name, title=title, state="met", detail=f"Of the whole: {', '.join(parts)}.")
 
 
-def hazard(markets: Sequence[str]) -> Check:
-    """Return whether the hazard class is known for each market; no evidence of it is kept yet."""
-    gaps = tuple(market.strip().lower() for market in markets if market.strip())
-    where = ", ".join(market.upper() for market in gaps)
-    return Check(
-        name="hazard", title="Hazard class known for each market", state="open", waivable=True,
-        gaps=gaps or ("no market named",),
-        detail=f"No classification on record for {where}." if gaps else
-        "No market is named that this candle is sold in.",
-    )  # fmt: skip
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarketFinding:
+    """What one market's rules make of a candle, in words; ``banned``: why it may not be sold."""
+
+    market: str
+    words: str
+    banned: str = ""
+
+
+def hazard(
+    markets: Sequence[str],
+    *,
+    found: Sequence[MarketFinding] = (),
+    missing: Sequence[str] = (),
+) -> Check:
+    """
+    Return whether the hazard class is known for each market that the candle is sold in.
+
+    ``missing`` names oils, dyes and additives without a confirmed composition; "no class" is an
+    answer too. A ban on sale refuses it for good, whatever else is not known.
+    """
+    wanted = [market.strip().lower() for market in markets if market.strip()]
+    known = {finding.market: finding for finding in found}
+
+    def check(state: State, detail: str, gaps: Sequence[str] = ()) -> Check:
+        return Check(
+            name="hazard", title="Hazard class known for each market", state=state, detail=detail,
+            waivable=state == "open", gaps=tuple(gaps),
+        )  # fmt: skip
+
+    if not wanted:
+        words = "No market is named that this candle is sold in."
+        return check("open", words, ["no market named"])
+    answers = [known[market] for market in wanted if market in known]
+    if banned := [finding for finding in answers if finding.banned]:
+        return check("refused", " ".join(f"{f.market.upper()}: {f.banned}" for f in banned))
+    if missing:
+        # By market and material: a reason given for one market covers no other.
+        gaps = [f"{name} ({market.upper()})" for market in wanted for name in missing]
+        words = f"No confirmed composition of {_and(missing)}: enter it from the safety sheet."
+        return check("open", words, gaps)
+    if unknown := [market for market in wanted if market not in known]:
+        where = ", ".join(market.upper() for market in unknown)
+        return check("open", f"No classification on record for {where}.", unknown)
+    return check("met", " ".join(f"{f.market.upper()}: {f.words}" for f in answers))
 
 
 def fill(fits: Fill | None, *, gaps: Sequence[str] = (), refusal: str = "") -> Check:
