@@ -42,6 +42,7 @@ INSTALLED_APPS = [
     "pourwright.workshop.house",
     "pourwright.workshop.stores",
     "pourwright.workshop.formulas",
+    "pourwright.workshop.hazard",
     "pourwright.workshop.designs",
     "pourwright.workshop.gates",
     "pourwright.workshop.pours",

@@ -32,6 +32,9 @@ class Workshop(models.Model):
         help_text="Rent, power, insurance and the like, as per cent of materials and labour.",
     )
     cure_days = models.PositiveSmallIntegerField(default=14)
+    sheet_old_months = models.PositiveSmallIntegerField(
+        "safety sheets count as old after", default=36, help_text="Months since the sheet's date."
+    )
     markets = models.CharField(max_length=40, default="us", help_text="us, eu, gb; comma between")
     is_demo = models.BooleanField(default=False, editable=False)
 

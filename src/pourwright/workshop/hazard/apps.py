@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class HazardConfig(AppConfig):
+    name = "pourwright.workshop.hazard"
+    label = "hazard"
