@@ -92,3 +92,25 @@ class FormulaExtra(models.Model):
 
     def __str__(self) -> str:
         return f"{self.item_id}: {self.pct_of_wax}"
+
+
+class Formulation(models.Model):
+    """
+    A formulation number, as the unique formula identifier needs one: of a recipe, for good.
+
+    ``recipe`` and ``made_of`` are fingerprints: of what goes in by share of the whole, and of the
+    substances that the safety sheets named in it when the number was given. The same recipe keeps
+    its number in every version; a number is never given twice.
+    """
+
+    number = models.PositiveIntegerField(unique=True)
+    recipe = models.CharField(max_length=64, db_index=True)
+    made_of = models.CharField(max_length=64)
+    version = models.ForeignKey(FormulaVersion, models.PROTECT, related_name="formulations")
+    given_on = models.DateField()
+
+    class Meta:
+        ordering = ["-number"]
+
+    def __str__(self) -> str:
+        return str(self.number)

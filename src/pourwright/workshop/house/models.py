@@ -36,6 +36,12 @@ class Workshop(models.Model):
         "safety sheets count as old after", default=36, help_text="Months since the sheet's date."
     )
     markets = models.CharField(max_length=40, default="us", help_text="us, eu, gb; comma between")
+    # What a unique formula identifier is made with: a VAT number, or else a key of the maker's own.
+    vat_country = models.CharField("country of the VAT number", max_length=2, blank=True)
+    vat_number = models.CharField("VAT number", max_length=20, blank=True)
+    company_key = models.PositiveBigIntegerField(
+        "company key", null=True, blank=True, help_text="Where there is no VAT number."
+    )
     is_demo = models.BooleanField(default=False, editable=False)
 
     def __str__(self) -> str:
