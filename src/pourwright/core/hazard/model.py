@@ -148,6 +148,7 @@ class Substance:
     non_additive: bool = False
     unknown_acute: frozenset[Route] = frozenset()
     unknown_aquatic: bool = False
+    family: str = ""
     note: str = ""
 
     @property
