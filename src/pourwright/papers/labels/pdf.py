@@ -1,0 +1,207 @@
+"""Labels as a PDF: vectors, embedded fonts, every length true to size."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from io import BytesIO
+
+from fontTools.pens.basePen import BasePen
+from fontTools.pens.transformPen import TransformPen
+from fontTools.svgLib.path import parse_path
+from reportlab.lib.utils import ImageReader
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+
+from pourwright.papers.labels.marks import Drawing, Outline, Picture, Words
+from pourwright.papers.typefaces import Typeface
+
+PT_PER_MM = 72 / 25.4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """A label at a place on a page: its upper left corner, in millimetres from the page's."""
+
+    drawing: Drawing
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page:
+    """One page: its size in millimetres, its labels, and lines to cut by or to measure."""
+
+    width: float
+    height: float
+    placed: tuple[Placed, ...] = ()
+    lines: tuple[tuple[float, float, float, float], ...] = ()
+    notes: tuple[Words, ...] = ()
+
+
+def labels_pdf(pages: Iterable[Page], *, title: str) -> bytes:
+    """
+    Return a PDF of the pages; the same pages give the same bytes.
+
+    Each page's trim box is its whole size; a single label's page shows the bleed around the trim.
+    """
+    out = BytesIO()
+    canvas = Canvas(out, invariant=1, initialFontName=_registered("Regular"))
+    canvas.setTitle(title)
+    canvas.setCreator("Pourwright")
+    for page in pages:
+        canvas.setPageSize((page.width * PT_PER_MM, page.height * PT_PER_MM))
+        for placed in page.placed:
+            _draw(canvas, placed, page_height=page.height)
+        _draw_lines(canvas, page)
+        for words in page.notes:
+            _draw_words(canvas, words, page_height=page.height)
+        canvas.showPage()
+    canvas.save()
+    return out.getvalue()
+
+
+def single_page(drawing: Drawing, *, marks: bool = True) -> Page:
+    """Return a page of one label with its bleed and, around it, the marks to cut by."""
+    around = drawing.bleed_mm + (CUT_GAP + CUT_LENGTH if marks else 0)
+    placed = Placed(drawing=drawing, x=around, y=around)
+    return Page(
+        width=drawing.width + 2 * around,
+        height=drawing.height + 2 * around,
+        placed=(placed,),
+        lines=tuple(cut_marks([placed])) if marks else (),
+    )
+
+
+CUT_GAP = 1.0
+CUT_LENGTH = 3.0
+
+
+def cut_marks(placed: Sequence[Placed]) -> Iterable[tuple[float, float, float, float]]:
+    """Return short lines outside each label's corners, beyond its bleed."""
+    for one in placed:
+        left, top = one.x, one.y
+        right, foot = left + one.drawing.width, top + one.drawing.height
+        near = one.drawing.bleed_mm + CUT_GAP
+        far = near + CUT_LENGTH
+        for x in (left, right):
+            yield x, top - far, x, top - near
+            yield x, foot + near, x, foot + far
+        for y in (top, foot):
+            yield left - far, y, left - near, y
+            yield right + near, y, right + far, y
+
+
+def _draw(canvas: Canvas, placed: Placed, *, page_height: float) -> None:
+    drawing = placed.drawing
+    canvas.saveState()
+    _clip(canvas, placed, page_height=page_height)
+    if drawing.ground:
+        bleed = drawing.bleed_mm
+        canvas.setFillColor(drawing.ground)
+        canvas.rect(
+            *_points(placed.x - bleed, page_height - placed.y - drawing.height - bleed),
+            *_points(drawing.width + 2 * bleed, drawing.height + 2 * bleed),
+            stroke=0,
+            fill=1,
+        )
+    for mark in drawing.marks:
+        at = mark.moved(placed.x, placed.y)
+        if isinstance(at, Words):
+            _draw_words(canvas, at, page_height=page_height)
+        elif isinstance(at, Outline):
+            _draw_outline(canvas, at, page_height=page_height)
+        else:
+            _draw_picture(canvas, at, page_height=page_height)
+    canvas.restoreState()
+
+
+def _clip(canvas: Canvas, placed: Placed, *, page_height: float) -> None:
+    """Nothing of a label reaches beyond its bleed and into its neighbour."""
+    drawing, bleed = placed.drawing, placed.drawing.bleed_mm
+    path = canvas.beginPath()
+    if drawing.shape == "circle":
+        radius = drawing.width / 2
+        middle = _points(placed.x + radius, page_height - placed.y - radius)
+        path.circle(*middle, (radius + bleed) * PT_PER_MM)
+    else:
+        path.rect(
+            *_points(placed.x - bleed, page_height - placed.y - drawing.height - bleed),
+            *_points(drawing.width + 2 * bleed, drawing.height + 2 * bleed),
+        )
+    canvas.clipPath(path, stroke=0, fill=0)
+
+
+def _draw_words(canvas: Canvas, words: Words, *, page_height: float) -> None:
+    canvas.setFillColor(words.fill)
+    canvas.setFont(_registered(words.face.weight), words.size_pt)
+    canvas.drawString(*_points(words.x, page_height - words.y), words.text)
+
+
+def _draw_outline(canvas: Canvas, mark: Outline, *, page_height: float) -> None:
+    scale = mark.scale * PT_PER_MM
+    x, y, *_ = mark.view
+    origin = _points(mark.box.x, page_height - mark.box.y)
+    matrix = (scale, 0, 0, -scale, origin[0] - x * scale, origin[1] + y * scale)
+    path = canvas.beginPath()
+    parse_path(mark.d, TransformPen(_CanvasPen(path), matrix))
+    if mark.fill:
+        canvas.setFillColor(mark.fill)
+    if mark.stroke:
+        canvas.setStrokeColor(mark.stroke)
+        canvas.setLineWidth(mark.stroke_width * PT_PER_MM)
+    canvas.drawPath(
+        path, stroke=int(bool(mark.stroke)), fill=int(bool(mark.fill)), fillMode=0 if mark.even_odd
+        else 1,
+    )  # fmt: skip
+
+
+def _draw_picture(canvas: Canvas, mark: Picture, *, page_height: float) -> None:
+    box = mark.box
+    canvas.drawImage(
+        ImageReader(BytesIO(mark.data)),
+        *_points(box.x, page_height - box.foot),
+        *_points(box.width, box.height),
+        mask="auto",
+    )
+
+
+def _draw_lines(canvas: Canvas, page: Page) -> None:
+    canvas.setStrokeColor("#000000")
+    canvas.setLineWidth(0.25)
+    for x1, y1, x2, y2 in page.lines:
+        canvas.line(*_points(x1, page.height - y1), *_points(x2, page.height - y2))
+
+
+def _points(*lengths: float) -> tuple[float, ...]:
+    return tuple(length * PT_PER_MM for length in lengths)
+
+
+@cache
+def _registered(weight: str) -> str:
+    """Return the font's name in PDFs, after telling reportlab of it once."""
+    face = Typeface(weight)  # type: ignore[arg-type]
+    pdfmetrics.registerFont(TTFont(face.name, str(face.path)))
+    return face.name
+
+
+class _CanvasPen(BasePen):
+    """Hands an outline on to a path of the canvas; quadratic curves become cubic on the way."""
+
+    def __init__(self, path) -> None:
+        super().__init__(None)
+        self.path = path
+
+    def _moveTo(self, pt) -> None:  # noqa: N802 - the pen protocol's name
+        self.path.moveTo(*pt)
+
+    def _lineTo(self, pt) -> None:  # noqa: N802 - the pen protocol's name
+        self.path.lineTo(*pt)
+
+    def _curveToOne(self, pt1, pt2, pt3) -> None:  # noqa: N802 - the pen protocol's name
+        self.path.curveTo(*pt1, *pt2, *pt3)
+
+    def _closePath(self) -> None:  # noqa: N802 - the pen protocol's name
+        self.path.close()
