@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from django import forms
 from django.core.exceptions import ValidationError
 
+from pourwright.core.hazard import identifier
 from pourwright.workshop.house import fields
 from pourwright.workshop.house.models import Workshop
 
@@ -64,17 +65,31 @@ class WorkshopSettings(fields.WorkshopModelForm):
         help_text="Whose rules a design has to meet before it may be sold.",
     )
 
+    vat_country = forms.ChoiceField(
+        label="Country of your VAT number",
+        required=False,
+        help_text="For the unique formula identifier on labels in the EU and Northern Ireland.",
+    )
+    company_key = forms.IntegerField(
+        label="Company key",
+        required=False,
+        min_value=0,
+        help_text="Where you have no VAT number: from the European Chemicals Agency’s generator.",
+    )
+
     class Meta:
         model = Workshop
         fields = (
             "name", "maker", "address", "markets", "units", "currency", "time_zone",
             "scale_division_mg", "loss_pct", "cure_days", "labour_rate_minor100", "overhead_pct",
+            "vat_country", "vat_number", "company_key",
         )  # fmt: skip
         labels = {
             "name": "Workshop’s name",
             "maker": "Maker",
             "units": "Amounts are shown in",
             "cure_days": "Usual days to cure",
+            "vat_number": "VAT number",
         }
         help_texts = {
             "maker": "Whoever signs at the gates.",
@@ -89,6 +104,8 @@ class WorkshopSettings(fields.WorkshopModelForm):
     def __init__(self, *arguments, **keywords) -> None:
         super().__init__(*arguments, **keywords)
         self.initial["markets"] = self.instance.market_list
+        countries = sorted(identifier.countries().items(), key=lambda country: country[1])
+        self.fields["vat_country"].choices = [("", "none"), *countries]
         # The rate is read in the currency chosen beside it, not in the one there was.
         chosen = (self.data.get("currency") or "").strip().upper()
         if CURRENCY.fullmatch(chosen):
@@ -122,6 +139,17 @@ class WorkshopSettings(fields.WorkshopModelForm):
         if not 1 <= given <= 100_000:
             raise ValidationError("A scale’s division is above nothing and up to 100 g, say 0.1 g.")
         return given
+
+    def clean(self):
+        cleaned = super().clean()
+        country, vat = cleaned.get("vat_country"), (cleaned.get("vat_number") or "").strip()
+        key = cleaned.get("company_key")
+        if (country or vat or key is not None) and not self.errors:
+            try:
+                identifier.make(formulation=0, country=country or "", vat=vat, company_key=key)
+            except identifier.BadIdentifier as problem:
+                self.add_error("company_key" if key is not None else "vat_number", str(problem))
+        return cleaned
 
     def clean_loss_pct(self):
         return self._up_to("loss_pct", 50, "A loss")
