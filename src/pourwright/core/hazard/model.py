@@ -133,8 +133,10 @@ class Substance:
     none is on record. ``ate`` are acute toxicity estimates by route. ``specific_limits`` are
     percentages that replace the generic limit of their class. ``non_additive`` marks an acid,
     base, aldehyde, phenol or the like whose skin and eye effects do not follow the sums.
-    ``unknown_acute`` names the routes without usable data. ``known_acute_harmless``: routes known
-    not to be toxic need no entry; leaving a route out of both means it is left out of the sum.
+    ``unknown_acute`` names the routes without usable data. A route
+    without class and estimate is known not to be toxic: it is left out of the sum. ``family`` is
+    "aldehyde" or "phenol", whose skin and eye effects the sums may miss. ``note`` is what a person
+    should know besides.
     """
 
     name: str
