@@ -8,10 +8,9 @@ from decimal import Decimal
 from fractions import Fraction
 
 from pourwright.core.errors import BadInput
+from pourwright.core.hazard import reference
 from pourwright.core.hazard.model import (
-    Authority,
     Composition,
-    Entry,
     HazardClass,
     Ingredient,
     Kind,
@@ -83,19 +82,17 @@ def row_of(record: CompositionRow) -> Row:
 
 
 def substance_of(row: Row) -> Substance:
-    """Return a row's substance, the supplier's word joined to the harmonised entry."""
-    return Substance(
+    """Return a row's substance, the supplier's word joined with the shipped row of its number."""
+    return reference.substance(
+        row.cas,
         name=row.name,
-        cas=row.cas,
-        entries=tuple(
-            Entry(hazard=hazard, minimum=minimum, authority=Authority.SUPPLIER)
-            for hazard, minimum in row.classes
-        ),
+        classes=row.classes,
         m_acute=row.m_acute,
         m_chronic=row.m_chronic,
         ate=row.ate,
         specific_limits=row.specific_limits,
-        non_additive=row.non_additive,
+        # Unticked says nothing: then what is shipped of the substance stands.
+        non_additive=row.non_additive or None,
         unknown_acute=row.unknown_acute,
         unknown_aquatic=row.unknown_aquatic,
     )
