@@ -15,49 +15,56 @@ from fractions import Fraction
 from typing import Any
 
 from pourwright.core.hazard.criterion import Criterion, Term
-from pourwright.core.hazard.model import HazardClass, Kind, Route, Substance
+from pourwright.core.hazard.model import Authority, HazardClass, Kind, Route, Substance
 from pourwright.core.hazard.rulebook import Rulebook, SingleLimit
-from pourwright.core.hazard.severity import counting_entries, slot
+from pourwright.core.hazard.severity import Slot, counting_entries
 
 _ONE = Fraction(1)
 
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """A substance with its position and the classes that count, by slot."""
+    """
+    A substance with its position and one class that counts.
+
+    ``harmonised`` says on whose word. ``hazard`` is None for one that is here for its acute
+    toxicity estimate alone, or for having none.
+    """
 
     at: int
     substance: Substance
-    classes: Mapping[tuple[str, str], HazardClass]
-    harmonised: frozenset[tuple[str, str]]
+    hazard: HazardClass | None
+    harmonised: bool = False
 
 
-def counted(substances: Sequence[Substance], book: Rulebook) -> list[Counted]:
-    """Return each substance with the classes that count in the rulebook's market on its day."""
-    found = []
+By = Mapping[Slot, Sequence[Counted]]
+
+
+def counted(substances: Sequence[Substance], book: Rulebook) -> By:
+    """Return, by slot, the substances whose class counts in the rulebook's market on its day."""
+    found: dict[Slot, list[Counted]] = {}
     for at, one in enumerate(substances):
-        entries = {slot(e.hazard): e for e in counting_entries(one, market=book.market, on=book.on)}
-        found.append(
-            Counted(
-                at,
-                one,
-                {key: entry.hazard for key, entry in entries.items()},
-                frozenset(k for k, e in entries.items() if e.authority.value == "harmonised"),
-            )
-        )
+        entries = counting_entries(one, market=book.market, on=book.on)
+        for key, entry in entries.items():
+            harmonised = entry.authority is Authority.HARMONISED
+            found.setdefault(key, []).append(Counted(at, one, entry.hazard, harmonised))
+        for route in {*one.ate, *one.unknown_acute}:
+            key = (Kind.ACUTE.value, route.value)
+            if key not in entries:
+                found.setdefault(key, []).append(Counted(at, one, None))
     return found
 
 
-def all_limits(parts: Sequence[Counted], book: Rulebook) -> Iterator[Criterion]:
+def all_limits(by: By, book: Rulebook) -> Iterator[Criterion]:
     """Yield every criterion, in the order of Annex I."""
     for route in Route:
-        yield from acute_limits(parts, book, route)
-    yield from skin_limits(parts, book)
-    yield from eye_limits(parts, book)
-    yield from sensitiser_limits(parts, book)
-    yield from single_limits(parts, book)
-    yield from stot_single_3_limits(parts, book)
-    yield from aquatic_limits(parts, book)
+        yield from acute_limits(by, book, route)
+    yield from skin_limits(by, book)
+    yield from eye_limits(by, book)
+    yield from sensitiser_limits(by, book)
+    yield from single_limits(by, book)
+    yield from stot_single_3_limits(by, book)
+    yield from aquatic_limits(by, book)
 
 
 def specific_limit(
@@ -73,7 +80,7 @@ def specific_limit(
 # Acute toxicity
 
 
-def acute_limits(parts: Sequence[Counted], book: Rulebook, route: Route) -> Iterator[Criterion]:
+def acute_limits(by: By, book: Rulebook, route: Route) -> Iterator[Criterion]:
     """
     Yield the categories of one route: sum of c / ATE >= 100 / L.
 
@@ -82,6 +89,7 @@ def acute_limits(parts: Sequence[Counted], book: Rulebook, route: Route) -> Iter
     the fact that decides between them. Source: Annex I, 3.1.3.6.
     """
     rule, limits = book.acute, book.acute_limits[route]
+    parts = by.get((Kind.ACUTE.value, route.value), ())
     toxic = [term for part in parts if (term := _acute_term(part, book, route))]
     unknown_from = Fraction(rule["unknown_stated_from_pct"])
     unknown = [
@@ -147,14 +155,12 @@ def _unknown_facts(
 def _acute_term(part: Counted, book: Rulebook, route: Route) -> Term | None:
     """Return weight 1 / ATE and the cut-off; None where the ingredient is not toxic this way."""
     limits = book.acute_limits[route]
-    key = (Kind.ACUTE.value, route.value)
-    named = part.classes.get(key)
     ate = part.substance.ate.get(route)
-    category = named.category if named and named.category in limits else ""
+    category = part.hazard.category if part.hazard and part.hazard.category in limits else ""
     if ate is not None:
         by_ate = next((c for c, limit in limits.items() if ate <= limit), "")
         # A harmonised class stays, even if an estimate of the supplier is milder.
-        if not (category and key in part.harmonised and (not by_ate or by_ate > category)):
+        if not (category and part.harmonised and (not by_ate or by_ate > category)):
             category, point = by_ate, ate
         else:
             point = book.acute_points[route][category]
@@ -162,28 +168,31 @@ def _acute_term(part: Counted, book: Rulebook, route: Route) -> Term | None:
         point = book.acute_points[route][category]
     if not category:
         return None
-    return Term(part.at, 1 / Fraction(point), Fraction(book.acute["cut_off_pct"][category]))
+    return Term(part.at, 1 / point, book.acute_cut_offs[category])
 
 
 # Skin and eyes
 
 
-def skin_limits(parts: Sequence[Counted], book: Rulebook) -> Iterator[Criterion]:
+def skin_limits(by: By, book: Rulebook) -> Iterator[Criterion]:
     """Yield Skin Corr 1 and Skin Irrit 2. Source: Annex I, Tables 3.2.3 and 3.2.4."""
-    severe = [p for p in parts if _is(p, "skin", Kind.SKIN_CORR)]
-    irritant = [p for p in parts if _is(p, "skin", Kind.SKIN_IRRIT, "2")]
+    parts = by.get(("skin", ""), ())
+    severe = [p for p in parts if _is(p, Kind.SKIN_CORR)]
+    irritant = [p for p in parts if _is(p, Kind.SKIN_IRRIT, "2")]
     yield from _two_step_limits("skin", severe, irritant, book)
 
 
-def eye_limits(parts: Sequence[Counted], book: Rulebook) -> Iterator[Criterion]:
+def eye_limits(by: By, book: Rulebook) -> Iterator[Criterion]:
     """
     Yield Eye Dam 1 and Eye Irrit 2. A corrosive ingredient counts once, as damaging to eyes.
 
     Source: Annex I, Tables 3.3.3 and 3.3.4.
     """
-    severe = [p for p in parts if _is(p, "eye", Kind.EYE_DAM) or _is(p, "skin", Kind.SKIN_CORR)]
-    there = {p.at for p in severe}
-    irritant = [p for p in parts if p.at not in there and _is(p, "eye", Kind.EYE_IRRIT, "2")]
+    corrosive = [p for p in by.get(("skin", ""), ()) if _is(p, Kind.SKIN_CORR)]
+    there = {p.at for p in corrosive}
+    others = [p for p in by.get(("eye", ""), ()) if p.at not in there]
+    severe = corrosive + [p for p in others if _is(p, Kind.EYE_DAM)]
+    irritant = [p for p in others if _is(p, Kind.EYE_IRRIT, "2")]
     yield from _two_step_limits("eye", severe, irritant, book)
 
 
@@ -270,49 +279,49 @@ def _written_as(kind: Kind) -> tuple[str, ...]:
 # Sensitisers
 
 
-def sensitiser_limits(parts: Sequence[Counted], book: Rulebook) -> Iterator[Criterion]:
+def sensitiser_limits(by: By, book: Rulebook) -> Iterator[Criterion]:
     """
     Yield the class limit and the elicitation limit of each sensitiser, each on its own.
 
     Source: Annex I, Tables 3.4.5 and 3.4.6 with Note 1.
     """
+    for kind in (Kind.RESP_SENS, Kind.SKIN_SENS):
+        for part in by.get((kind.value, ""), ()):
+            if part.hazard is not None:
+                yield from _sensitiser(part, part.hazard, book)
+
+
+def _sensitiser(part: Counted, hazard: HazardClass, book: Rulebook) -> Iterator[Criterion]:
     rule = book.sensitisation
-    for part in parts:
-        for kind in (Kind.RESP_SENS, Kind.SKIN_SENS):
-            hazard = part.classes.get((kind.value, ""))
-            if hazard is None:
-                continue
-            own = specific_limit(part.substance, kind, hazard.category) or specific_limit(
-                part.substance, kind, any_category=True
-            )
-            at = own or Fraction(rule["limit_pct"][hazard.category])
-            yield _alone(part, hazard, at, book.clause(rule["clause"]), book.status(rule.status))
-            named_at = Fraction(rule["elicitation_pct"][hazard.category])
-            clause, status = rule["elicitation_clause"], rule.status
-            if own and own < Fraction(rule["specific_below_pct"]):
-                named_at = own * Fraction(rule["specific_share"])
-                clause, status = rule["specific_clause"], rule["specific_status"]
-            yield _alone(
-                part,
-                hazard,
-                named_at,
-                book.clause(clause),
-                book.status(status),
-                effect="elicitation",
-            )
+    own = specific_limit(part.substance, hazard.kind, hazard.category) or specific_limit(
+        part.substance, hazard.kind, any_category=True
+    )
+    at = own or book.sensitiser_limits[hazard.category]
+    yield _alone(part, hazard, at, book.clause(rule["clause"]), book.status(rule.status))
+    named_at = book.elicitation_limits[hazard.category]
+    clause, status = rule["elicitation_clause"], rule.status
+    if own and own < Fraction(rule["specific_below_pct"]):
+        named_at = own * Fraction(rule["specific_share"])
+        clause, status = rule["specific_clause"], rule["specific_status"]
+    yield _alone(
+        part, hazard, named_at, book.clause(clause), book.status(status), effect="elicitation"
+    )
 
 
 # One ingredient on its own
 
 
-def single_limits(parts: Sequence[Counted], book: Rulebook) -> Iterator[Criterion]:
+def single_limits(by: By, book: Rulebook) -> Iterator[Criterion]:
     """Yield CMR, STOT 1 and 2, and the EU's newest classes; bans on sale; sheets on request."""
-    for part in parts:
-        for hazard in part.classes.values():
+    for kind in book.singles:
+        for part in by.get((kind.value, ""), ()):
+            hazard = part.hazard
+            if hazard is None:
+                continue
             for limit in _fitting(book.singles, hazard):
                 yield from _single(part, hazard, limit, book)
             for ban in _fitting(book.bans, hazard):
-                at = specific_limit(part.substance, hazard.kind, hazard.category) or ban.at_pct
+                at = specific_limit(part.substance, kind, hazard.category) or ban.at_pct
                 yield _alone(part, hazard, at, ban.clause, ban.status, effect="ban")
 
 
@@ -343,7 +352,7 @@ def _alone(
     effect: Any = "class",
 ) -> Criterion:
     return Criterion(
-        key=f"{effect}/{hazard}/{part.substance.key}",
+        key=f"{effect}/{hazard.kind}/{hazard.category}/{part.substance.key}",
         effect=effect,
         hazard=hazard,
         terms=(Term(part.at, _ONE),),
@@ -353,17 +362,16 @@ def _alone(
     )
 
 
-def stot_single_3_limits(parts: Sequence[Counted], book: Rulebook) -> Iterator[Criterion]:
+def stot_single_3_limits(by: By, book: Rulebook) -> Iterator[Criterion]:
     """Yield STOT SE 3, irritation and drowsiness summed apart. Source: Annex I, 3.8.3.4.5."""
     rule = book.stot_single_3
     limit, cut_off = Fraction(rule["limit_pct"]), Fraction(rule["cut_off_pct"])
     for detail in ("H335", "H336"):
         terms = []
-        for part in parts:
-            if (Kind.STOT_SE.value, detail) in part.classes:
-                own = specific_limit(part.substance, Kind.STOT_SE, "3")
-                weight = limit / own if own else _ONE
-                terms.append(Term(part.at, weight, min(cut_off, own) if own else cut_off))
+        for part in by.get((Kind.STOT_SE.value, detail), ()):
+            own = specific_limit(part.substance, Kind.STOT_SE, "3")
+            weight = limit / own if own else _ONE
+            terms.append(Term(part.at, weight, min(cut_off, own) if own else cut_off))
         if terms:
             yield Criterion(
                 key=f"class/stot-se-3/{detail}",
@@ -379,7 +387,7 @@ def stot_single_3_limits(parts: Sequence[Counted], book: Rulebook) -> Iterator[C
 # Water
 
 
-def aquatic_limits(parts: Sequence[Counted], book: Rulebook) -> Iterator[Criterion]:
+def aquatic_limits(by: By, book: Rulebook) -> Iterator[Criterion]:
     """
     Yield the aquatic categories: sums in which category 1 counts M times, and from 0.1 / M %.
 
@@ -387,17 +395,19 @@ def aquatic_limits(parts: Sequence[Counted], book: Rulebook) -> Iterator[Criteri
     """
     rule = book.aquatic
     without_m = rule["without_m"]
+    cut_offs = (Fraction(rule["cut_off_category_1_pct"]), Fraction(rule["cut_off_pct"]))
     for kind, name, weights in (
         (Kind.AQ_ACUTE, "acute", book.aquatic_acute),
         (Kind.AQ_CHRONIC, "chronic", rule["chronic"]),
     ):
-        there = [(p, p.classes[kind.value, ""]) for p in parts if (kind.value, "") in p.classes]
+        there = [(p, p.hazard) for p in by.get((kind.value, ""), ()) if p.hazard]
         for category, by_ingredient in weights.items():
             plain = category in without_m.get(name, ())
+            counts = {key: Fraction(value) for key, value in by_ingredient.items()}
             terms = [
-                _aquatic_term(part, hazard, book, Fraction(by_ingredient[hazard.category]), plain)
+                _aquatic_term(part, hazard, counts[hazard.category], plain, cut_offs)
                 for part, hazard in there
-                if hazard.category in by_ingredient
+                if hazard.category in counts
             ]
             if terms:
                 yield Criterion(
@@ -412,13 +422,19 @@ def aquatic_limits(parts: Sequence[Counted], book: Rulebook) -> Iterator[Criteri
 
 
 def _aquatic_term(
-    part: Counted, hazard: HazardClass, book: Rulebook, weight: Fraction, plain: bool
+    part: Counted,
+    hazard: HazardClass,
+    weight: Fraction,
+    plain: bool,
+    cut_offs: tuple[Fraction, Fraction],
 ) -> Term:
+    first, others = cut_offs
     if hazard.category != "1":
-        return Term(part.at, weight, Fraction(book.aquatic["cut_off_pct"]))
+        return Term(part.at, weight, others)
     m = m_factor(part.substance, hazard.kind)
-    cut_off = Fraction(book.aquatic["cut_off_category_1_pct"]) / m
-    return Term(part.at, weight if plain else weight * m, cut_off)
+    if m == 1:
+        return Term(part.at, weight, first)
+    return Term(part.at, weight if plain else weight * m, first / m)
 
 
 def m_factor(substance: Substance, kind: Kind) -> Fraction:
@@ -427,6 +443,6 @@ def m_factor(substance: Substance, kind: Kind) -> Fraction:
     return found if found else _ONE
 
 
-def _is(part: Counted, where: str, kind: Kind, category: str | None = None) -> bool:
-    found = part.classes.get((where, ""))
+def _is(part: Counted, kind: Kind, category: str | None = None) -> bool:
+    found = part.hazard
     return found is not None and found.kind is kind and category in (None, found.category)

@@ -48,8 +48,11 @@ class Rulebook:
     acute: Rule
     acute_limits: Mapping[Route, Mapping[str, Fraction]]
     acute_points: Mapping[Route, Mapping[str, Fraction]]
+    acute_cut_offs: Mapping[str, Fraction]
     skin_and_eye: Rule
     sensitisation: Rule
+    sensitiser_limits: Mapping[str, Fraction]
+    elicitation_limits: Mapping[str, Fraction]
     singles: Mapping[Kind, tuple[SingleLimit, ...]]
     bans: Mapping[Kind, tuple[SingleLimit, ...]]
     stot_single_3: Rule
@@ -85,6 +88,7 @@ def rulebook(market: Market, on: date, marketed_before: bool = False) -> Ruleboo
     acute = rule("hazard/acute_toxicity", on=on)
     extra = about.values.get("acute_extra", {})
     aquatic = rule("hazard/aquatic", on=on)
+    sensitisation = rule("hazard/sensitisation", on=on)
     newest = _new_classes(market, on, marketed_before)
     singles = rule("hazard/single_ingredient", on=on)
     limits = _limits(singles, "limits") + (_limits(newest, "limits") if newest else ())
@@ -96,8 +100,11 @@ def rulebook(market: Market, on: date, marketed_before: bool = False) -> Ruleboo
         acute=acute,
         acute_limits=_by_route(acute["limits"], extra.get("limits", {})),
         acute_points=_by_route(acute["points"], extra.get("points", {})),
+        acute_cut_offs=_exact(acute["cut_off_pct"]),
         skin_and_eye=rule("hazard/skin_and_eye", on=on),
-        sensitisation=rule("hazard/sensitisation", on=on),
+        sensitisation=sensitisation,
+        sensitiser_limits=_exact(sensitisation["limit_pct"]),
+        elicitation_limits=_exact(sensitisation["elicitation_pct"]),
         singles=_by_kind(limits),
         bans=_by_kind(_limits(ban, "bans") if ban else ()),
         stot_single_3=rule("hazard/stot_single_3", on=on),
@@ -122,15 +129,15 @@ def _optional(name: str, on: date) -> Rule | None:
         return None
 
 
+def _exact(values: Mapping[str, Any]) -> Mapping[str, Fraction]:
+    return {key: Fraction(value) for key, value in values.items()}
+
+
 def _by_route(
     common: Mapping[str, Mapping[str, Any]], extra: Mapping[str, Mapping[str, Any]]
 ) -> Mapping[Route, Mapping[str, Fraction]]:
     return {
-        Route(route): {
-            category: Fraction(value)
-            for category, value in {**rows, **extra.get(route, {})}.items()
-        }
-        for route, rows in common.items()
+        Route(route): _exact({**rows, **extra.get(route, {})}) for route, rows in common.items()
     }
 
 

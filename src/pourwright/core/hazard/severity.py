@@ -20,6 +20,7 @@ _SHARED = {
     Kind.EYE_DAM: "eye",
     Kind.EYE_IRRIT: "eye",
 }
+_SLOTS: dict[Kind, Slot] = {kind: (_SHARED.get(kind, kind.value), "") for kind in Kind}
 _MILDER = {Kind.SKIN_IRRIT, Kind.EYE_IRRIT}
 # Category 1 without a letter may be 1A; it ranks between the two.
 _ORDER = ("1A", "1", "1B", "1C", "2", "3", "4", "5", "")
@@ -31,7 +32,7 @@ def slot(hazard: HazardClass) -> Slot:
         return (hazard.kind.value, hazard.route.value)
     if hazard.kind is Kind.STOT_SE and hazard.category == "3":
         return (hazard.kind.value, hazard.detail or "H335")
-    return (_SHARED.get(hazard.kind, hazard.kind.value), "")
+    return _SLOTS[hazard.kind]
 
 
 def rank(hazard: HazardClass) -> tuple[bool, int]:
@@ -39,9 +40,9 @@ def rank(hazard: HazardClass) -> tuple[bool, int]:
     return (hazard.kind in _MILDER, _ORDER.index(hazard.category))
 
 
-def counting_entries(substance: Substance, *, market: Market, on: date) -> tuple[Entry, ...]:
+def counting_entries(substance: Substance, *, market: Market, on: date) -> dict[Slot, Entry]:
     """
-    Return the one entry of each slot that counts in a market on a day.
+    Return, by slot, the one entry that counts in a market on a day.
 
     A harmonised entry outranks the supplier's word; where it is marked as a minimum, a more severe
     word of the supplier counts. Source: CLP Article 4(3) and Annex VI, 1.2.1 (from memory, high).
@@ -51,7 +52,7 @@ def counting_entries(substance: Substance, *, market: Market, on: date) -> tuple
         if entry.holds(market=market, on=on):
             there = slot(entry.hazard)
             found[there] = _weightier(found[there], entry) if there in found else entry
-    return tuple(found.values())
+    return found
 
 
 def _weightier(one: Entry, other: Entry) -> Entry:
