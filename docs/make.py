@@ -154,6 +154,15 @@ EXAMPLES: dict[str, Example] = {
         "pourwright cost price --unit-cost 6.10 --margin 52 --fee-pct 4 --fee-fixed 0.25 "
         "--ending 0.50 --wholesale-margin 28 --currency GBP"
     ),
+    "contents check": Example(
+        'pourwright contents check --rule gb --declared "165 g" --lot-size 16 --weights fills.txt '
+        '--scale-division "0.5 g"'
+    ),
+    "contents target": Example(
+        'pourwright contents target --rule gb --declared "165 g" --sd "1.4 g" --lot-size 16 '
+        '--probability 0.99 --eye-sd "4 g" --candles-a-year 900 --mix-price 11'
+    ),
+    "contents declare": Example('pourwright contents declare "5 3/4 oz"'),
     "demo": Example("pourwright demo --no-serve --data demo", on_a_workshop=True),
     "cost lot": Example("pourwright cost lot L-0042 --data demo", on_a_workshop=True),
     "trace": Example("pourwright trace W-0001 --data demo", on_a_workshop=True, lines=28),
@@ -221,6 +230,12 @@ def run_example(example: Example, folder: Path) -> str:
     return "\n".join(line.rstrip() for line in lines)
 
 
+# Sixteen net weights of an invented lot, in grams, as a scale of half a gram shows them.
+FILLS = """\
+166.0 165.5 167.0 166.5 164.5 166.0 167.5 165.0 166.5 165.5 166.0 164.0 167.0 166.5 165.5 166.0
+"""
+
+
 def commands_page(folder: Path) -> str:
     """Return docs/commands.md; ``folder`` is where the examples run, the demo in it as ``demo``."""
     from pourwright.cli.main import build_parser
@@ -229,6 +244,7 @@ def commands_page(folder: Path) -> str:
     if missing := every.keys() ^ EXAMPLES.keys():
         raise SystemExit(f"EXAMPLES and the commands differ in: {', '.join(sorted(missing))}")
     parts = [COMMANDS_HEAD, f"\n```text\n{help_of(build_parser())}\n```\n"]
+    (folder / "fills.txt").write_text(FILLS.replace(" ", "\n"), encoding="utf-8")
     # Run in EXAMPLES' order (a restore needs its backup), shown in the program's.
     said = {name: run_example(example, folder) for name, example in EXAMPLES.items()}
     for name, parser in every.items():
