@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pourwright.core.formula import Extra, Formula, LoadOfWax, LoadOfWhole, OilPart, WaxPart
-from pourwright.core.hazard.criteria import Criterion, Term
+from pourwright.core.hazard.criterion import Criterion, Term
 from pourwright.core.hazard.model import Composition, Ingredient, Range, Substance
 from pourwright.core.hazard.paths import (
     Dose,

@@ -18,7 +18,7 @@ from fractions import Fraction
 from itertools import pairwise
 from math import lcm
 
-from pourwright.core.hazard.criteria import Criterion
+from pourwright.core.hazard.criterion import Criterion
 from pourwright.core.hazard.paths import Path
 
 Cut = tuple[Fraction, int]
@@ -178,7 +178,7 @@ class Sheet:
 
 
 def _strict(criterion: Criterion) -> bool:
-    return bool(getattr(criterion, "strict", False))
+    return criterion.strict
 
 
 def _passed(gate: _Gate, path: Path, start: Cut, end: Cut) -> tuple[Cut, Cut] | None:
