@@ -206,8 +206,16 @@ def help_of(parser: argparse.ArgumentParser) -> str:
             os.environ.pop(name) if value is None else os.environ.update({name: value})
 
 
+# Sixteen net weights of an invented lot, in grams, as a scale of half a gram shows them.
+FILLS = """\
+166.0 165.5 167.0 166.5 164.5 166.0 167.5 165.0 166.5 165.5 166.0 164.0 167.0 166.5 165.5 166.0
+"""
+
+
 def run_example(example: Example, folder: Path) -> str:
     """Run it in ``folder`` and return what it prints, places and ports made the same everywhere."""
+    if "fills.txt" in example.words:
+        (folder / "fills.txt").write_text(FILLS.replace(" ", "\n"), encoding="utf-8")
     words = [sys.executable, "-m", "pourwright.cli.main", *shlex.split(example.words)[1:]]
     env = _environment()
     if example.until:
@@ -230,12 +238,6 @@ def run_example(example: Example, folder: Path) -> str:
     return "\n".join(line.rstrip() for line in lines)
 
 
-# Sixteen net weights of an invented lot, in grams, as a scale of half a gram shows them.
-FILLS = """\
-166.0 165.5 167.0 166.5 164.5 166.0 167.5 165.0 166.5 165.5 166.0 164.0 167.0 166.5 165.5 166.0
-"""
-
-
 def commands_page(folder: Path) -> str:
     """Return docs/commands.md; ``folder`` is where the examples run, the demo in it as ``demo``."""
     from pourwright.cli.main import build_parser
@@ -244,7 +246,6 @@ def commands_page(folder: Path) -> str:
     if missing := every.keys() ^ EXAMPLES.keys():
         raise SystemExit(f"EXAMPLES and the commands differ in: {', '.join(sorted(missing))}")
     parts = [COMMANDS_HEAD, f"\n```text\n{help_of(build_parser())}\n```\n"]
-    (folder / "fills.txt").write_text(FILLS.replace(" ", "\n"), encoding="utf-8")
     # Run in EXAMPLES' order (a restore needs its backup), shown in the program's.
     said = {name: run_example(example, folder) for name, example in EXAMPLES.items()}
     for name, parser in every.items():

@@ -25,9 +25,8 @@ from pourwright.core.contents.scales import suitability
 from pourwright.core.errors import BadInput
 from pourwright.core.rules import Rule
 
-CAUTION = (
-    "Check against the rule's current text and, where unsure, ask your weights and measures office."
-)
+CAUTION = """\
+Check against the rule's current text and, where unsure, ask your weights and measures office."""
 
 CHECK_EPILOG = f"""\
 The file has one net weight a line, in the order of weighing, in grams unless a unit stands there;
@@ -56,7 +55,8 @@ Example:
 
 DECLARE_EPILOG = f"""\
 Converted by the law's own factors and cut off, never rounded up; pounds first from 1 lb. The larger
-of the two figures is what is enforced. {CAUTION}
+of the two figures is what is enforced.
+{CAUTION}
 
 Example:
   pourwright contents declare "5 3/4 oz"
@@ -254,7 +254,8 @@ def rules_json(rules: tuple[Rule, ...]) -> list[dict]:
 
 
 def _print_verdict(found: Verdict, scale) -> None:
-    rows = [("rule", f"{RULE_NAMES[found.market]}, {found.plan}")]
+    plan = "" if found.market == "us" else f", {found.plan}"
+    rows = [("rule", f"{RULE_NAMES[found.market]}{plan}")]
     marks = {True: "ok  ", False: "FAIL", None: "    "}
     rows += [(step.name, f"{marks[step.passed]} {step.words}") for step in found.steps]
     if scale is not None:
