@@ -9,16 +9,16 @@ disagree.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Self
 
 from pourwright.core.hazard.criterion import Criterion, Effect, Term
 from pourwright.core.hazard.limits import all_limits, counted
-from pourwright.core.hazard.model import HazardClass, Kind, Market, Presence, Substance
+from pourwright.core.hazard.model import Entry, HazardClass, Kind, Market, Presence, Substance
 from pourwright.core.hazard.rulebook import rulebook
-from pourwright.core.hazard.severity import most_severe, rank, slot
+from pourwright.core.hazard.severity import Slot, counting_entries, most_severe, rank, slot
 
 __all__ = [
     "Criteria",
@@ -36,6 +36,7 @@ class Criteria(tuple[Criterion, ...]):
     """The limits that substances can reach, and for which substances, market and day."""
 
     substances: tuple[Substance, ...]
+    entries: tuple[Mapping[Slot, Entry], ...]
     market: Market
     on: date
     marketed_before: bool
@@ -46,13 +47,14 @@ class Criteria(tuple[Criterion, ...]):
         limits: Iterable[Criterion],
         *,
         substances: Sequence[Substance],
+        entries: Sequence[Mapping[Slot, Entry]],
         market: Market,
         on: date,
         marketed_before: bool,
     ) -> Self:
-        """Return limits with what they are for."""
+        """Return limits with what they are for; ``entries`` are each substance's that count."""
         made = cls(limits)
-        made.substances = tuple(substances)
+        made.substances, made.entries = tuple(substances), tuple(entries)
         made.market, made.on, made.marketed_before = market, on, marketed_before
         return made
 
@@ -105,9 +107,11 @@ def criteria_for(
     """
     substances = [one.substance if isinstance(one, Presence) else one for one in present]
     book = rulebook(market, on, marketed_before)
+    entries = [counting_entries(one, market=market, on=on) for one in substances]
     return Criteria.of(
-        all_limits(counted(substances, book), book),
+        all_limits(counted(substances, entries), book),
         substances=substances,
+        entries=entries,
         market=market,
         on=on,
         marketed_before=marketed_before,

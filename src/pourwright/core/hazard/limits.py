@@ -15,9 +15,9 @@ from fractions import Fraction
 from typing import Any
 
 from pourwright.core.hazard.criterion import Criterion, Term
-from pourwright.core.hazard.model import Authority, HazardClass, Kind, Route, Substance
+from pourwright.core.hazard.model import Authority, Entry, HazardClass, Kind, Route, Substance
 from pourwright.core.hazard.rulebook import Rulebook, SingleLimit
-from pourwright.core.hazard.severity import Slot, counting_entries
+from pourwright.core.hazard.severity import Slot
 
 _ONE = Fraction(1)
 
@@ -40,17 +40,18 @@ class Counted:
 By = Mapping[Slot, Sequence[Counted]]
 
 
-def counted(substances: Sequence[Substance], book: Rulebook) -> By:
-    """Return, by slot, the substances whose class counts in the rulebook's market on its day."""
+def counted(substances: Sequence[Substance], entries: Sequence[Mapping[Slot, Entry]]) -> By:
+    """Return, by slot, the substances that have a class there, of the entries that count."""
     found: dict[Slot, list[Counted]] = {}
-    for at, one in enumerate(substances):
-        entries = counting_entries(one, market=book.market, on=book.on)
-        for key, entry in entries.items():
+    for at, (one, own) in enumerate(zip(substances, entries, strict=True)):
+        for key, entry in own.items():
             harmonised = entry.authority is Authority.HARMONISED
             found.setdefault(key, []).append(Counted(at, one, entry.hazard, harmonised))
-        for route in {*one.ate, *one.unknown_acute}:
+        if not one.ate and not one.unknown_acute:
+            continue
+        for route in dict.fromkeys((*one.ate, *one.unknown_acute)):
             key = (Kind.ACUTE.value, route.value)
-            if key not in entries:
+            if key not in own:
                 found.setdefault(key, []).append(Counted(at, one, None))
     return found
 

@@ -10,9 +10,16 @@ from functools import lru_cache
 from typing import Any
 
 from pourwright.core.errors import BadInput
-from pourwright.core.hazard.model import Kind, Market, Route
+from pourwright.core.hazard.model import HazardClass, Kind, Market, Route
 from pourwright.core.rules import NoRuleForDate, Rule, rule
 
+_SUMMED = {
+    Kind.SKIN_CORR,
+    Kind.EYE_DAM,
+    Kind.RESP_SENS,
+    Kind.SKIN_SENS,
+    Kind.AQ_CHRONIC,
+}
 Weights = Mapping[str, Mapping[str, Fraction]]
 
 
@@ -63,6 +70,20 @@ class Rulebook:
     def clause(self, clause: str) -> str:
         """Return a clause with the act it stands in, as this market cites it."""
         return f"{self.about['act']}, {clause}"
+
+    def covers(self, hazard: HazardClass) -> bool:
+        """Return whether an ingredient's class counts towards anything in this market."""
+        if hazard.kind is Kind.ACUTE and hazard.route:
+            return hazard.category in self.acute_limits[hazard.route]
+        if hazard.kind is Kind.AQ_ACUTE:
+            return hazard.category in self.aquatic_acute
+        if hazard.kind in (Kind.SKIN_IRRIT, Kind.EYE_IRRIT):
+            return hazard.category == "2"
+        if hazard.kind is Kind.STOT_SE and hazard.category == "3":
+            return True
+        if hazard.kind in _SUMMED:
+            return True
+        return any(hazard.category in one.categories for one in self.singles.get(hazard.kind, ()))
 
     def status(self, status: str) -> str:
         """Return how a text was come by; another market's text adds its own doubt."""
