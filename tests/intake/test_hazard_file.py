@@ -139,12 +139,6 @@ def test_an_extra_in_percent_of_the_wax_counts_beside_shares():
     assert sum(p.pct_of_whole for p in portions[1:3]) == 7
 
 
-def test_a_substance_of_which_nothing_is_known_is_told():
-    text = '[[ingredient]]\nname = "dusk resin"\npercent_of_whole = 1\n'
-    assert "Nothing is known of dusk resin" in read_candle(text).notes[0]
-    assert read_candle(text + "classes = []\n").notes == ()
-
-
 def test_a_name_alone_is_taken_for_the_substance_that_has_it_and_told():
     found = read_candle('[[ingredient]]\nname = "Linalool"\npercent_of_whole = 1\n')
     assert found.mixture.present[0].substance.cas == "78-70-6"

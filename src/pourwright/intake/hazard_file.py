@@ -48,7 +48,6 @@ from pourwright.core.hazard.model import (
     Portion,
     Range,
     Route,
-    Substance,
     mixture_of,
 )
 from pourwright.core.hazard.paths import Dose, Doses
@@ -388,7 +387,7 @@ def _ingredient(row: _Table, share_key: str, budget: _Budget) -> Ingredient | No
         made = substance(
             cas,
             name=name,
-            classes=classes or (),
+            classes=classes,
             m_acute=m_acute,
             m_chronic=m_chronic,
             ate=ate,
@@ -401,16 +400,7 @@ def _ingredient(row: _Table, share_key: str, budget: _Budget) -> Ingredient | No
     except BadInput as problem:
         row.fault("cas", str(problem))
         return None
-    if not _anything_known(made) and classes is None:
-        budget.notes.append(
-            f"Nothing is known of {made.name}: it counts for nothing until its classes are given. "
-            "Where its sheet says that it has none, write classes = [] and this note goes."
-        )
     return Ingredient(substance=made, pct=share)
-
-
-def _anything_known(made: Substance) -> bool:
-    return bool(made.entries or made.ate or made.unknown_acute or made.unknown_aquatic)
 
 
 def _cas_by_name(name: str, budget: _Budget) -> str:
@@ -546,14 +536,13 @@ class _Table:
             self.fault(key, str(problem))
             return None
 
-    def classes(self) -> list[tuple[HazardClass, bool]] | None:
-        """Return the classes, empty where it is said that there are none; None where unsaid."""
+    def classes(self) -> list[tuple[HazardClass, bool]]:
         value = self._value("classes")
         if value is None:
-            return None
+            return []
         if not isinstance(value, list) or not all(isinstance(text, str) for text in value):
             self.fault("classes", 'it is a list of texts, such as ["Skin Sens 1B", "Chronic 2"].')
-            return None
+            return []
         found = []
         for text in value[:40]:
             try:
