@@ -125,6 +125,35 @@ def test_a_ban_on_sale_is_refused_whatever_else_is_not_known():
         release.refuse_unless_waivable(check, reason="sold for years")
 
 
+def net_result(market, answer, **more):
+    return release.NetResult(market=market, answer=answer, words=f"the {market} rule", **more)
+
+
+def test_a_net_check_is_met_when_every_market_passed():
+    passed = [net_result("us", "pass"), net_result("eu", "pass")]
+    assert release.net(passed, markets=["US", "eu"]).state == "met"
+    part = release.net(passed[:1], markets=["us", "eu"])
+    assert (part.state, part.waivable, part.gaps) == ("open", True, ("net check for eu",))
+
+
+def test_a_short_weight_is_refused_and_nobody_can_pass_it():
+    short = release.net([net_result("us", "fail", why="Average short."), net_result("eu", "pass")])
+    assert (short.state, short.waivable) == ("refused", False)
+    assert "relabel" in short.detail
+    knows = Waiver(reason="it is fine", gaps=("net check",))
+    assert release.with_waivers([short], {"net": knows})[0].state == "refused"
+    with pytest.raises(GateClosed, match="cannot be passed by hand"):
+        release.refuse_unless_waivable(short, reason="it is fine")
+
+
+def test_a_second_sample_or_a_rework_leaves_the_check_open():
+    more = release.net([net_result("gb", "more")], markets=["gb"])
+    assert (more.state, more.gaps) == ("open", ("net check for gb",))
+    old = net_result("gb", "pass", stale="Reworked since.")
+    again = release.net([old], markets=["gb"])
+    assert (again.state, again.detail) == ("open", "Reworked since.")
+
+
 @pytest.mark.parametrize(("days", "state"), [(-1, "met"), (0, "met"), (1, "open"), (None, "open")])
 def test_the_cure_counts_from_its_day(days, state):
     ready = None if days is None else TODAY + timedelta(days=days)

@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from conftest import AT, ON
 from design_examples import design, formula, oil, part, received, recipe, spec, vessel, wax, wick
+from pourwright.core.errors import BadInput
 from pourwright.core.vessel.shapes import Overfull
 from pourwright.workshop.designs import costing, queries, services
 from pourwright.workshop.designs.models import Design, DesignVersion, Stage
@@ -493,3 +494,32 @@ def test_differences_are_told_in_words(workshop):
     assert queries.differences(old, new, workshop=workshop) == [
         "wicks 1 → 2", "price none → $24.00", "Lid when finished left out",
     ]  # fmt: skip
+
+
+# --- the net weight on the label -----------------------------------------------------------------
+
+
+def test_a_label_says_what_was_given_or_what_the_fill_bears_out(workshop):
+    version = design()
+    text, proposed = services.declared_of(version)
+    assert (text.text, proposed) == ("220 g", True)
+    given_ = services.revise(
+        version.design, spec=spec_like(version, declared="7.5 oz (212 g)"), on=ON
+    )
+    text, proposed = services.declared_of(given_)
+    assert (text.text, proposed) == ("7.5 oz (212 g)", False)
+
+
+def test_a_label_that_says_more_than_is_poured_is_refused(workshop):
+    version = design()
+    with pytest.raises(services.CannotDesign, match="more than the fill weight"):
+        services.revise(version.design, spec=spec_like(version, declared="230 g"), on=ON)
+    with pytest.raises(BadInput, match="two different weights"):
+        services.revise(version.design, spec=spec_like(version, declared="7 oz (90 g)"), on=ON)
+
+
+def test_the_form_says_what_is_wrong_with_a_net_weight(client, workshop):
+    version = design()
+    typed = {"declared": "a jar", "parts-TOTAL_FORMS": 0, "parts-INITIAL_FORMS": 0}
+    said = client.post(f"/designs/{version.design.pk}/change/", typed).content.decode()
+    assert "is not a mass" in said

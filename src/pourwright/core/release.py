@@ -300,11 +300,56 @@ def cured(*, ready_on: date | None, on: date) -> Check:
     )  # fmt: skip
 
 
-def net() -> Check:
-    """Return whether the net check has passed; none is kept yet."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NetResult:
+    """
+    The newest net check of a lot under one market's rule.
+
+    ``answer`` is what the check said: pass, fail, or more (a second sample is wanted). ``stale``
+    says why an older pass no longer speaks for the lot. ``words`` name rule, weight and day.
+    """
+
+    market: str
+    answer: Literal["pass", "fail", "more"]
+    words: str
+    why: str = ""
+    stale: str = ""
+
+
+def net(results: Sequence[NetResult] = (), *, markets: Sequence[str] = ()) -> Check:
+    """
+    Return whether a lot's net contents passed for each market that it is sold in.
+
+    A lot that was found short is refused until it is worked on and weighed anew, or relabelled to a
+    weight that is true: nobody passes a short weight by hand. Without a check it is open.
+    """
+    name, title = "net", "Net contents checked"
+    short = [result for result in results if result.answer == "fail"]
+    if short:
+        why = " ".join(dict.fromkeys(result.why for result in short if result.why))
+        return Check(
+            name=name, title=title, state="refused",
+            detail=f"Short under {_and([result.words for result in short])}. {why} Rework it and "
+            "weigh it anew, or relabel it to a weight that is true.",
+        )  # fmt: skip
+    wanted = [market.strip().lower() for market in markets if market.strip()]
+    passed = {r.market for r in results if r.answer == "pass" and not r.stale}
+    missing = [market for market in wanted if market not in passed]
+    if passed and not missing:
+        good = [result.words for result in results if result.market in passed]
+        return Check(name=name, title=title, state="met", detail=f"Passed under {_and(good)}.")
+    if not results:
+        return Check(
+            name=name, title=title, state="open", waivable=True, gaps=("net check",),
+            detail="No net-contents check on record.",
+        )  # fmt: skip
+    said = [result.stale for result in results if result.stale]
+    said += [f"{r.words} asks for a second sample." for r in results if r.answer == "more"]
+    if unseen := [m.upper() for m in missing if m not in {r.market for r in results}]:
+        said.append(f"No check on record for {_and(unseen)}.")
     return Check(
-        name="net", title="Net contents checked", state="open", waivable=True,
-        gaps=("net check",), detail="No net-contents check on record.",
+        name=name, title=title, state="open", waivable=True, detail=" ".join(said),
+        gaps=tuple(f"net check for {market}" for market in missing) or ("net check",),
     )  # fmt: skip
 
 

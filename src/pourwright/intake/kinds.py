@@ -272,6 +272,8 @@ DESIGNS = Kind(
         text("wick", "its name in the stores", "Flat braid no. 3", required=True, head=True),
         whole("wicks", "how many wicks; empty: 1", "1", least=1, head=True),
         mass("fill", "wax and oil in one", "180", required=True, head=True),
+        text("net weight", "as the label says it; empty: proposed from the fill", "175 g",
+             most=40, head=True),
         length("trim", "wick length when lit; empty: 6", "5", places=1, head=True),
         whole("cure days", "empty: the wax's or the workshop's", "14", head=True),
         whole("best before months", "from the pour", "24", head=True),

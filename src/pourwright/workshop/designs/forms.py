@@ -5,10 +5,12 @@ from __future__ import annotations
 from django import forms
 from django.db.models import OuterRef, Q, Subquery
 
+from pourwright.core.contents import parse_declared
 from pourwright.workshop.designs.models import Stage
 from pourwright.workshop.designs.services import PART_KINDS, DesignSpec
 from pourwright.workshop.formulas.forms import ItemChoice, options_for
 from pourwright.workshop.formulas.models import FormulaVersion
+from pourwright.workshop.house.doors import refusals
 from pourwright.workshop.house.fields import (
     LengthField,
     MassField,
@@ -40,6 +42,10 @@ class DesignForm(WorkshopForm):
     )
     vessel = ItemChoice(label="Vessel")
     fill_mg = MassField(label="Fill weight of wax and oil")
+    declared = forms.CharField(
+        label="Net weight on the label", required=False, max_length=40,
+        help_text="Such as 7 oz (198 g) or 198 g. Empty: proposed from the fill weight.",
+    )  # fmt: skip
     wick = ItemChoice(label="Wick")
     wick_count = forms.IntegerField(label="Wicks", min_value=1, max_value=10)
     trim_mm = LengthField(label="Wick trimmed to")
@@ -69,6 +75,13 @@ class DesignForm(WorkshopForm):
         for name, kind in (("vessel", Kind.VESSEL), ("wick", Kind.WICK)):
             standing = [getattr(spec, name).pk] if spec else []
             self.fields[name].offer(options_for([kind], used=standing))
+
+    def clean_declared(self) -> str:
+        text = self.cleaned_data["declared"].strip()
+        if text:
+            with refusals(self, "declared"):
+                parse_declared(text, field="Net weight")
+        return text
 
 
 class PartRow(WorkshopForm):

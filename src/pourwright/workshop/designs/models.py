@@ -33,6 +33,10 @@ class DesignVersion(models.Model):
     wick_count = models.PositiveSmallIntegerField(default=1)
     trim_mm = models.DecimalField(max_digits=4, decimal_places=1, default=6)
     fill_mg = models.PositiveBigIntegerField("fill weight of wax and oil")
+    declared = models.CharField(
+        "net weight on the label", max_length=40, blank=True,
+        help_text="As the label says it; empty: proposed from the fill weight.",
+    )  # fmt: skip
     cure_days = models.PositiveSmallIntegerField(null=True, blank=True)
     best_before_months = models.PositiveSmallIntegerField(null=True, blank=True)
     minutes_each = models.DecimalField(

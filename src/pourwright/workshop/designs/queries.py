@@ -178,6 +178,7 @@ def differences(old: DesignSpec, new: DesignSpec, *, workshop: Workshop) -> list
     said("wick", old.wick, new.wick)
     said("wicks", old.wick_count, new.wick_count)
     said("fill", old.fill_mg, new.fill_mg, lambda mg: show_mass(from_mg(mg), units))
+    said("net weight on the label", old.declared, new.declared, lambda text: text or "as proposed")
     said("trimmed to", old.trim_mm, new.trim_mm, lambda mm: show_length(_exact(mm), units))
     said("days to cure", old.cure_days, new.cure_days)
     said("best before, months", old.best_before_months, new.best_before_months)

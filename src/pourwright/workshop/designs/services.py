@@ -17,6 +17,9 @@ from functools import lru_cache
 from django.db import transaction
 
 from pourwright.core import formula as core
+from pourwright.core.amounts import from_mg, show_mass
+from pourwright.core.contents import parse_declared
+from pourwright.core.contents.declared import Declared, largest_true
 from pourwright.core.errors import BadInput
 from pourwright.core.vessel.fill import Fill, fill_by_weight
 from pourwright.core.vessel.shapes import BrimOnly
@@ -55,6 +58,7 @@ class DesignSpec:
     vessel: Item
     wick: Item
     fill_mg: int
+    declared: str = ""
     wick_count: int = 1
     parts: Sequence[PartLine] = ()
     trim_mm: Decimal = Decimal(6)
@@ -68,8 +72,8 @@ class DesignSpec:
 
 
 PLAIN_FACTS = (
-    "wick_count", "fill_mg", "trim_mm", "cure_days", "best_before_months", "minutes_each",
-    "price_minor100", "wholesale_minor100", "markets", "note",
+    "wick_count", "fill_mg", "declared", "trim_mm", "cure_days", "best_before_months",
+    "minutes_each", "price_minor100", "wholesale_minor100", "markets", "note",
 )  # fmt: skip
 
 
@@ -202,6 +206,8 @@ def check(spec: DesignSpec) -> None:
         raise CannotDesign(f"{spec.wick_count} wicks; a candle here has 1 to {MOST_WICKS}.")
     if spec.fill_mg is None or spec.fill_mg <= 0:
         raise CannotDesign("The fill weight is how much wax and oil goes in; give more than 0.")
+    if spec.declared.strip():
+        _refuse_overstated(parse_declared(spec.declared, field="Net weight on the label"), spec)
     if spec.minutes_each < 0:
         raise CannotDesign(f"{spec.minutes_each} minutes of work; give 0 or more.")
     seen = set()
@@ -223,6 +229,15 @@ def check(spec: DesignSpec) -> None:
     formula = core_formula(spec.formula_version)
     if vessel is not None and cold_density_g_ml(formula) is not None:
         fill_in(vessel, formula, spec.fill_mg)
+
+
+def _refuse_overstated(declared: Declared, spec: DesignSpec) -> None:
+    """Refuse a label that says more than is poured: no check of a lot could pass it."""
+    if declared.enforced_g > from_mg(spec.fill_mg):
+        raise CannotDesign(
+            f"The label would say {declared.text}, which is more than the fill weight of "
+            f"{show_mass(from_mg(spec.fill_mg), 'metric')}; declare less, or fill more."
+        )
 
 
 def _write(version: DesignVersion, spec: DesignSpec) -> DesignVersion:
@@ -342,6 +357,17 @@ def for_icons(versions):
     return versions.select_related("design", "formula_version", "vessel__vessel").prefetch_related(
         *with_parts("formula_version__")
     )
+
+
+def declared_of(version: DesignVersion) -> tuple[Declared, bool]:
+    """
+    Return the net weight on a version's label, and whether it is only proposed.
+
+    Proposed is the largest whole number of grams that the fill weight bears out.
+    """
+    if version.declared:
+        return parse_declared(version.declared), False
+    return largest_true(from_mg(version.fill_mg), "eu"), True
 
 
 def cure_days(version: DesignVersion, workshop: Workshop) -> int:

@@ -59,6 +59,7 @@ def design(request, pk: int):
             "newest": version is versions[0],
             "gate": gate_of(version, on=today()),
             "facts": queries.facts_of(services.spec_of(version)),
+            "declared": services.declared_of(version),
             "cure_days": services.cure_days(version, request.workshop),
             "markets": services.markets_of(version, request.workshop),
             "cost": cost,

@@ -575,6 +575,7 @@ def _designs(desk: Desk) -> None:
                     trim_mm=group.get("trim", 6),
                     minutes_each=group.get("minutes each", 0),
                     markets=group.get("markets", ""),
+                    declared=group.get("net weight", ""),
                     note=group.get("note", ""),
                     **{name: group.get(column) for name, column in SPEC.items()},
                 ),

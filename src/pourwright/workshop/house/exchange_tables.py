@@ -204,6 +204,7 @@ def _designs() -> Iterator[dict]:
             "minutes each": version.minutes_each,
             "price": version.price_minor100,
             "wholesale price": version.wholesale_minor100,
+            "net weight": version.declared,
             "markets": version.markets,
             "note": version.note,
             "retired": design.retired,
