@@ -21,12 +21,16 @@ FORMS_ONLY = {
     "pours:reopen": "reopens a pour",
     "formulas:retire": "retires a formula",
     "designs:retire": "retires a design",
+    "hazard:discard": "throws a draft of a composition away",
+    "hazard:again": "begins the next composition from one that stands",
 }
 # What a page fetches into itself or saves as a file: it is met there, not opened as a page.
 PIECES_AND_FILES = {
     "stores:vessel_preview": "the drawing beside the vessel's form",
     "pours:sheet": "a PDF",
     "shelf:paper": "a PDF",
+    "hazard:sheet": "a supplier's PDF",
+    "hazard:page": "a picture of a sheet's page",
     "trace:sheet": "a PDF",
     "exchange_template": "a CSV file",
     "exchange_table": "a CSV or XLSX file",

@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-PARTS = ("stores", "formulas", "designs", "gates", "pours", "shelf", "orders", "trace")
+PARTS = ("stores", "hazard", "formulas", "designs", "gates", "pours", "shelf", "orders", "trace")
 
 urlpatterns = [
     path("", include("pourwright.workshop.house.urls")),

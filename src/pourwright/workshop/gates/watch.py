@@ -8,6 +8,9 @@ again.
 
 from __future__ import annotations
 
+from functools import reduce
+from operator import or_
+
 from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.db.models.signals import post_delete, post_save
@@ -15,6 +18,7 @@ from django.db.models.signals import post_delete, post_save
 from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.gates import services
 from pourwright.workshop.gates.models import Finishing
+from pourwright.workshop.hazard.models import ItemComposition
 from pourwright.workshop.house import doors
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.stores.models import Lot, OilFacts, VesselFacts, WaxFacts, WickFacts
@@ -32,6 +36,9 @@ def start() -> None:
     for facts in USES:
         post_save.connect(_facts_changed, sender=facts, dispatch_uid=f"gate {facts.__name__}")
         post_delete.connect(_facts_changed, sender=facts, dispatch_uid=f"gate -{facts.__name__}")
+    post_save.connect(
+        _composition_changed, sender=ItemComposition, dispatch_uid="gate ItemComposition"
+    )
     post_save.connect(_workshop_changed, sender=Workshop, dispatch_uid="gate workshop")
     post_save.connect(_finishing_changed, sender=Finishing, dispatch_uid="gate finishing")
     post_save.connect(_lot_changed, sender=Lot, dispatch_uid="gate lot")
@@ -40,6 +47,17 @@ def start() -> None:
 def _facts_changed(sender, instance, raw=False, **_) -> None:
     if not raw:
         _recheck(DesignVersion.objects.filter(**{USES[sender]: instance.item_id}))
+
+
+def _composition_changed(sender, instance, raw=False, **_) -> None:
+    """A composition confirmed or withdrawn; a draft counts for nothing yet."""
+    if not raw and not instance.is_draft:
+        formula = "formula_version__"
+        uses = (
+            Q(**{f"{formula}{parts}__item": instance.item_id})
+            for parts in ("oils", "extras", "waxes")
+        )
+        _recheck(DesignVersion.objects.filter(reduce(or_, uses)).distinct())
 
 
 def _workshop_changed(sender, instance, created=False, raw=False, **_) -> None:

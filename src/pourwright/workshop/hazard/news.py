@@ -13,12 +13,15 @@ from datetime import date, datetime
 from fractions import Fraction
 from typing import Literal
 
+from pourwright.core.errors import BadInput
 from pourwright.core.hazard.model import Composition
+from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.formulas import services as formulas
 from pourwright.workshop.formulas.models import FormulaVersion
+from pourwright.workshop.hazard.drafts import rows_that_read
 from pourwright.workshop.hazard.models import MELTED_KINDS, ItemComposition, State
 from pourwright.workshop.hazard.records import Row, core_of, row_of
-from pourwright.workshop.hazard.services import confirmed_for
+from pourwright.workshop.hazard.services import assess_version, confirmed_for
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.stores.models import Item, Kind
 
@@ -223,8 +226,8 @@ def news_for(
     for item in items:
         record = counts.get(item.pk)
         if record is not None:
-            news += _of_age(item, record, on=on, limit_months=limit)
-            news += _of_facts(item, record)
+            # A later sheet that is noted already says more than that this one is old.
+            news += _of_facts(item, record) or _of_age(item, record, on=on, limit_months=limit)
             if item.pk in before:
                 news.append(_changed(item, record, before[item.pk]))
         if draft := drafts.get(item.pk):
@@ -239,7 +242,7 @@ def _of_age(item, record: ItemComposition, *, on: date, limit_months: int) -> li
         return [News(kind="undated", item=item, text=text, counts=record)]
     if age.old:
         text = (
-            f"The safety sheet of {item.name} is of {record.sheet_date:%Y-%m-%d}, "
+            f"The safety sheet of {item.name} is of {_day(record.sheet_date)}, "
             f"{age.months} months ago; ask its supplier for the present one."
         )
         return [News(kind="old", item=item, text=text, counts=record)]
@@ -254,8 +257,8 @@ def _of_facts(item, record: ItemComposition) -> list[News]:
     if facts is None or facts.sheet_date is None or facts.sheet_date <= record.sheet_date:
         return []
     text = (
-        f"{item.name} is noted with a safety sheet of {facts.sheet_date:%Y-%m-%d}, but what counts "
-        f"was read from the one of {record.sheet_date:%Y-%m-%d}: bring the newer sheet in."
+        f"{item.name} is noted with a safety sheet of {_day(facts.sheet_date)}, but what counts "
+        f"was read from the one of {_day(record.sheet_date)}: bring the newer sheet in."
     )
     return [News(kind="newer", item=item, text=text, counts=record)]
 
@@ -263,15 +266,13 @@ def _of_facts(item, record: ItemComposition) -> list[News]:
 def _changed(item, record: ItemComposition, before: ItemComposition) -> News:
     changes = what_changes(rows_of(before), rows_of(record))
     text = (
-        f"Another composition of {item.name} has counted since {record.confirmed_at:%Y-%m-%d}: "
+        f"Another composition of {item.name} has counted since {_day(record.confirmed_at)}: "
         f"{_so_much(changes)}."
     )
     return News(kind="changed", item=item, text=text, counts=record, changes=changes)
 
 
 def _waits(item, draft: ItemComposition, record: ItemComposition | None) -> News:
-    from pourwright.workshop.hazard.drafts import rows_that_read
-
     rows, unread = rows_that_read(draft)
     changes = what_changes(rows_of(record), rows) if record else ()
     if record is None:
@@ -282,6 +283,10 @@ def _waits(item, draft: ItemComposition, record: ItemComposition | None) -> News
     if unread:
         text += f" {unread} of its rows cannot be read yet."
     return News(kind="waits", item=item, text=text, counts=record, draft=draft, changes=changes)
+
+
+def _day(day: date | datetime) -> str:
+    return f"{day.day} {day:%b %Y}"
 
 
 def _is_newer(draft: ItemComposition, record: ItemComposition) -> bool:
@@ -323,7 +328,66 @@ def _counted_at(
 
 def draft_as_core(draft: ItemComposition) -> Composition:
     """Return a draft as far as its rows can be read, to see what confirming it would change."""
-    from pourwright.workshop.hazard.drafts import rows_that_read
-
     rows, _ = rows_that_read(draft)
     return core_of(draft, rows)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effect:
+    """
+    What a draft would change on one design's label in one market, in words.
+
+    ``before`` is "" where nothing counted before, and both may carry gaps of other materials.
+    """
+
+    design: DesignVersion
+    market: str
+    before: str
+    after: str
+
+    @property
+    def differs(self) -> bool:
+        return self.before != self.after
+
+
+def effects_of(
+    draft: ItemComposition,
+    versions: Iterable[DesignVersion],
+    *,
+    on: date,
+    workshop: Workshop,
+) -> list[Effect]:
+    """Return what a draft would make of each design's label, for each market it is sold in."""
+    instead = {draft.item_id: draft_as_core(draft)}
+    return [
+        Effect(
+            design=version,
+            market=market,
+            before=_label_words(version, market=market, on=on, instead=None),
+            after=_label_words(version, market=market, on=on, instead=instead),
+        )
+        for version in versions
+        for market in (_markets(version.markets) or workshop.market_list)
+    ]
+
+
+def _markets(text: str) -> list[str]:
+    return [market.strip() for market in text.split(",") if market.strip()]
+
+
+def _label_words(version: DesignVersion, *, market: str, on: date, instead) -> str:
+    try:
+        found = assess_version(version.formula_version, market=market, on=on, instead=instead)
+    except BadInput as problem:
+        return str(problem)
+    return words_of(found)
+
+
+def words_of(found) -> str:
+    """Return an assessment in one line: signal word, statements, names that only must be told."""
+    label = found.label
+    words = ["not to be sold"] if label.refused else []
+    words += [label.signal_word] if label.signal_word else []
+    words += [statement.code for statement in label.hazard_statements]
+    words += [statement.code for statement in label.supplemental]
+    return ", ".join(words) or "no label elements"

@@ -77,12 +77,20 @@ class WorkshopSettings(fields.WorkshopModelForm):
         help_text="Where you have no VAT number: from the European Chemicals Agency’s generator.",
     )
 
+    sheet_old_months = forms.IntegerField(
+        label="Safety sheets count as old after, months",
+        required=False,
+        min_value=1,
+        max_value=240,
+        help_text="From the sheet’s date. Common practice, no source: ask for a new one by then.",
+    )
+
     class Meta:
         model = Workshop
         fields = (
             "name", "maker", "address", "markets", "units", "currency", "time_zone",
             "scale_division_mg", "loss_pct", "cure_days", "labour_rate_minor100", "overhead_pct",
-            "vat_country", "vat_number", "company_key",
+            "vat_country", "vat_number", "company_key", "sheet_old_months",
         )  # fmt: skip
         labels = {
             "name": "Workshop’s name",
@@ -113,6 +121,9 @@ class WorkshopSettings(fields.WorkshopModelForm):
 
     def clean_name(self) -> str:
         return self.cleaned_data["name"].strip()
+
+    def clean_sheet_old_months(self) -> int:
+        return self.cleaned_data["sheet_old_months"] or self.instance.sheet_old_months
 
     def clean_currency(self) -> str:
         given = self.cleaned_data["currency"].strip().upper()
