@@ -79,7 +79,7 @@ class Refusal:
 
     reason: str
     rule: str
-    presence: Presence
+    presence: Presence | None = None
     status: str = ""
 
 

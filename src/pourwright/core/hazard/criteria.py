@@ -77,7 +77,7 @@ class Decision:
     """
     What follows from a set of met limits.
 
-    ``elicitors`` and the ``ingredients`` of bans and sheets are positions in ``substances``.
+    ``elicitors`` are positions in ``substances``; ``elicitations`` are the limits that they reach.
     ``unknown_acute`` holds the routes for which the label must state a share of unknown toxicity.
     """
 
@@ -85,10 +85,15 @@ class Decision:
     on: date
     substances: tuple[Substance, ...]
     classes: tuple[Decided, ...]
-    elicitors: tuple[int, ...]
+    elicitations: tuple[Criterion, ...]
     bans: tuple[Criterion, ...]
     sheets: tuple[Criterion, ...]
     unknown_acute: tuple[str, ...]
+
+    @property
+    def elicitors(self) -> tuple[int, ...]:
+        """Positions of the sensitisers at or above their elicitation limit."""
+        return tuple(dict.fromkeys(t.ingredient for c in self.elicitations for t in c.terms))
 
 
 def criteria_for(
@@ -143,7 +148,7 @@ def decide(met_keys: Collection[str], criteria: Criteria) -> Decision:
         on=criteria.on,
         substances=criteria.substances,
         classes=tuple(_with_eyes(classes)),
-        elicitors=_positions(c for c in met if c.effect == "elicitation"),
+        elicitations=tuple(c for c in met if c.effect == "elicitation"),
         bans=tuple(c for c in met if c.effect == "ban"),
         sheets=tuple(c for c in met if c.effect == "sheet"),
         unknown_acute=tuple(
@@ -194,7 +199,3 @@ def _with_eyes(classes: Sequence[Decided]) -> Iterable[Decided]:
         yield decided
         if decided is corrosive and not damaging:
             yield Decided(hazard=HazardClass(Kind.EYE_DAM, "1"), criteria=corrosive.criteria)
-
-
-def _positions(criteria: Iterable[Criterion]) -> tuple[int, ...]:
-    return tuple(dict.fromkeys(term.ingredient for c in criteria for term in c.terms))
