@@ -29,6 +29,23 @@ from pourwright.intake.columns import (
     whole,
     yes_or_no,
 )
+from pourwright.intake.compositions import (
+    class_lines,
+    estimate_lines,
+    exact_words,
+    limit_lines,
+    part,
+    read_ate,
+    read_cas,
+    read_classes,
+    read_limits,
+    read_m,
+    read_name,
+    read_routes,
+    read_share,
+    routes_words,
+    share_words,
+)
 
 
 class UnknownKind(BadInput):
@@ -128,6 +145,51 @@ SUPPLIES = Kind(
         _RETIRED,
     ),
 )
+
+MELTED_KINDS = {word: kept for word, kept in SUPPLY_KINDS.items() if kept != "part"}
+_UNKNOWN = "sheet's statement: of unknown toxicity"
+
+COMPOSITIONS = Kind(
+    name="compositions",
+    what="what oils, dyes, additives and waxes are made of, by their safety sheets; one line a "
+    "substance, the lines of one material together. What is brought in counts as confirmed",
+    needs=("supplies",),
+    group="material",
+    columns=(
+        text("material", "its name in the stores, on each line", "Plum and smoke oil", most=120,
+             required=True),
+        one_of("kind", "what it is, where two share a name", "fragrance oil", MELTED_KINDS,
+               head=True),
+        text("product name", "as the sheet calls it", "Plum & Smoke", head=True),
+        day("sheet date", "of this revision of the sheet", "2025-04-03", head=True),
+        text("revision", "of the sheet", "3.1", most=40, head=True),
+        temperature("flash point", "closed cup, from section 9", "93", head=True),
+        density("density", "from section 9", "0.97", head=True),
+        percent("unknown oral", f"{_UNKNOWN} if swallowed", "", head=True),
+        percent("unknown dermal", f"{_UNKNOWN} on the skin", "", head=True),
+        percent("unknown vapour", f"{_UNKNOWN} as vapour", "", head=True),
+        percent("unknown dust", f"{_UNKNOWN} as dust or mist", "", head=True),
+        percent("unknown gas", f"{_UNKNOWN} as gas", "", head=True),
+        text("note", "anything else", most=300, head=True),
+        yes_or_no("nothing listed", "yes: the sheet lists no substance", "no", head=True),
+        part("substance", "as the sheet names it", "linalool", read_name, str),
+        part("CAS number", "with its check digit", "78-70-6", read_cas, str),
+        part("share", "per cent of the material; a range as the sheet writes it", "5 - <10",
+             read_share, share_words, unit="%"),
+        part("classes", "semicolons between", "Skin Sens. 1B; Eye Irrit. 2", read_classes,
+             class_lines),
+        part("M acute", "M-factor, acute", "", read_m, exact_words),
+        part("M chronic", "M-factor, chronic", "", read_m, exact_words),
+        part("specific limits", "class and percentage; semicolons between", "", read_limits,
+             limit_lines),
+        part("ATE", "route and estimate (mg/kg; mg/l; gas: ppm); semicolons between", "",
+             read_ate, estimate_lines),
+        yes_or_no("not additive", "for skin and eyes: a strong acid or base, a phenol …"),
+        part("no data for", "routes whose acute toxicity is not known, comma between", "",
+             read_routes, routes_words),
+        yes_or_no("no data in water", "its harm in water is not known"),
+    ),
+)  # fmt: skip
 
 VESSELS = Kind(
     name="vessels",
@@ -362,7 +424,8 @@ ORDERS = Kind(
 
 # In the order in which a new workshop brings them in.
 KINDS = (
-    SUPPLIERS, SUPPLIES, VESSELS, WICKS, RECEIPTS, FORMULAS, DESIGNS, OPENING, CUSTOMERS, ORDERS,
+    SUPPLIERS, SUPPLIES, COMPOSITIONS, VESSELS, WICKS, RECEIPTS, FORMULAS, DESIGNS, OPENING,
+    CUSTOMERS, ORDERS,
 )  # fmt: skip
 
 

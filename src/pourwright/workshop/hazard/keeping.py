@@ -260,6 +260,29 @@ def settle(
         return confirm(begun, head=head, rows=rows, facts_too=facts_too, by=by, on=on, at=at)
 
 
+def bring_in(
+    item: Item, *, head: Head, rows: Sequence[Row], by: str, on: date, at: datetime
+) -> ItemComposition:
+    """
+    Confirm what a file says of an item, where nothing counts for it yet or an older sheet does.
+
+    The facts of the item stay: a file of supplies has them.
+    """
+    with transaction.atomic():
+        counts = item.compositions.filter(state=State.CONFIRMED).first()
+        dates = (counts and counts.sheet_date, head.sheet_date)
+        if counts is not None and not (all(dates) and dates[0] < dates[1]):
+            raise CannotKeep(
+                f"There is a composition of {item.name} already"
+                + (f", by a sheet of {counts.sheet_date:%Y-%m-%d}" if counts.sheet_date else "")
+                + ". One of a later sheet takes its place; mend this one on its page."
+            )
+        return settle(
+            item, draft=None, head=head, rows=rows, facts_too=False, by=by, on=on, at=at,
+            made=Made.FILE,
+        )  # fmt: skip
+
+
 def check(head: Head, rows: Sequence[Row], *, on: date) -> None:
     """Raise ``CannotKeep`` for what no sheet can say."""
     if not rows and not head.nothing_listed:

@@ -13,19 +13,25 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from fractions import Fraction
 
 from django.db import transaction
 
 from pourwright.core.errors import BadInput
+from pourwright.core.hazard.model import Route
 from pourwright.intake.columns import Amount, Context
+from pourwright.intake.compositions import class_lines
 from pourwright.intake.kinds import ITEM_KINDS
 from pourwright.intake.kinds import Kind as FileKind
 from pourwright.intake.reading import Finding, Group, Reading, Record, read_rows
-from pourwright.intake.tables import Row
+from pourwright.intake.tables import Row as Line
 from pourwright.workshop.designs import services as designs
 from pourwright.workshop.designs.models import Design
 from pourwright.workshop.formulas import services as formulas
 from pourwright.workshop.formulas.models import Formula
+from pourwright.workshop.hazard import keeping
+from pourwright.workshop.hazard.models import MELTED_KINDS
+from pourwright.workshop.hazard.records import Row
 from pourwright.workshop.house.models import Counter, Workshop
 from pourwright.workshop.orders import services as orders
 from pourwright.workshop.orders.models import Channel, Customer, Order, OrderState
@@ -58,7 +64,7 @@ class Outcome:
 
 def bring_in(
     kind: FileKind,
-    rows: Sequence[Row],
+    rows: Sequence[Line],
     *,
     workshop: Workshop,
     on: date,
@@ -71,7 +77,7 @@ def bring_in(
     ``only_check`` does all of it and takes it back, so that a check promises what it says.
     """
     reading = read_rows(kind, rows, Context(currency=workshop.currency))
-    desk = Desk(reading=reading, on=on, at=at)
+    desk = Desk(reading=reading, on=on, at=at, workshop=workshop)
     # Lines that were read are tried even where others were not, to find all there is to find.
     with transaction.atomic():
         _one_at_a_time()
@@ -106,6 +112,7 @@ class Desk:
     reading: Reading
     on: date
     at: datetime
+    workshop: Workshop
     findings: list[Finding] = field(default_factory=list)
     made: int = 0
     faulty: set[int] = field(default_factory=set)
@@ -328,6 +335,74 @@ def _about(desk: Desk, record: Record, suppliers, kind: str) -> dict | None:
         fine = fine and below is not None
     about["reorder_below"] = below
     return about if fine else None
+
+
+# --- compositions --------------------------------------------------------------------------------
+
+HEAD = {
+    "product_name": "product name", "sheet_date": "sheet date", "revision": "revision",
+    "flash_point_c": "flash point", "density_g_ml": "density", "note": "note",
+}  # fmt: skip
+UNKNOWN = {route: f"unknown {route}" for route in Route}
+
+
+def _compositions(desk: Desk) -> None:
+    for group in desk.groups():
+        before = len(desk.findings)
+        item = desk.item(
+            group.line, "material", group.key, kind=group.get("kind"), among=MELTED_KINDS
+        )
+        rows = [row for record in group.lines if (row := _substance(desk, record, group))]
+        head = keeping.Head(
+            product_name=group.get("product name", ""),
+            sheet_date=group.get("sheet date"),
+            revision=group.get("revision", ""),
+            flash_point_c=group.get("flash point"),
+            density_g_ml=group.get("density"),
+            note=group.get("note", ""),
+            unknown_acute={
+                route: Fraction(pct)
+                for route, column in UNKNOWN.items()
+                if (pct := group.get(column)) is not None
+            },
+            nothing_listed=bool(group.get("nothing listed")),
+        )
+        if len(desk.findings) > before:
+            continue
+        columns = {**HEAD, "nothing_listed": "nothing listed"}
+        with desk.trying(group.line, columns):
+            keeping.bring_in(
+                item, head=head, rows=rows, by=desk.workshop.maker, on=desk.on, at=desk.at
+            )
+
+
+def _substance(desk: Desk, record: Record, group: Group) -> Row | None:
+    """Return a line's substance; None where the sheet lists none, or something is wrong."""
+    name, share = record.get("substance"), record.get("share")
+    if name is None and group.get("nothing listed") and share is None:
+        return None
+    for column, value in (("substance", name), ("share", share)):
+        if value is None:
+            desk.wrong(
+                record.line, column, f"{column.capitalize()} is empty; write it as on the sheet."
+            )
+    if name is None or share is None:
+        return None
+    classes = record.get("classes", ())
+    return Row(
+        name=name,
+        cas=record.get("CAS number", ""),
+        pct=share,
+        classes=classes,
+        classes_text=class_lines(classes),
+        m_acute=record.get("M acute"),
+        m_chronic=record.get("M chronic"),
+        specific_limits=record.get("specific limits", {}),
+        ate=record.get("ATE", {}),
+        non_additive=record.get("not additive", False),
+        unknown_acute=record.get("no data for", frozenset()),
+        unknown_aquatic=record.get("no data in water", False),
+    )
 
 
 # --- receipts and opening stock ------------------------------------------------------------------
@@ -737,6 +812,7 @@ def _orders_there() -> set[tuple]:
 IMPORTERS: dict[str, Callable[[Desk], None]] = {
     "suppliers": _suppliers,
     "supplies": _supplies,
+    "compositions": _compositions,
     "vessels": _vessels,
     "wicks": _wicks,
     "receipts": _receipts,

@@ -12,18 +12,22 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from fractions import Fraction
 
 from django.apps import apps
 from django.db import models
 from django.utils import timezone
 
 from pourwright.core.errors import BadInput
+from pourwright.core.hazard.model import Route
 from pourwright.intake.columns import Cell, Context, money_cell, plain
 from pourwright.intake.kinds import KINDS, Kind
 from pourwright.intake.writing import cells_of, header
 from pourwright.workshop.designs.models import Design
 from pourwright.workshop.formulas.models import Formula
-from pourwright.workshop.house.exchange import ABOUT, FACTS
+from pourwright.workshop.hazard.models import ItemComposition, SheetFile, State
+from pourwright.workshop.hazard.records import row_of
+from pourwright.workshop.house.exchange import ABOUT, FACTS, HEAD, UNKNOWN
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.orders.models import Customer, Order
 from pourwright.workshop.stores.models import (
@@ -119,6 +123,43 @@ def _items_of(*kinds: str) -> Iterator[dict]:
 
 def _supplies() -> Iterator[dict]:
     yield from _items_of(ItemKind.WAX, ItemKind.OIL, ItemKind.DYE, ItemKind.ADDITIVE, ItemKind.PART)
+
+
+def _compositions() -> Iterator[dict]:
+    """What counts; drafts and what was superseded stay in the plain tables."""
+    found = ItemComposition.objects.filter(state=State.CONFIRMED).select_related("item")
+    found = found.defer("typed", "reading").prefetch_related("rows")
+    for composition in found.order_by("item__name", "id").iterator(chunk_size=CHUNK):
+        head = {
+            "material": composition.item.name,
+            "kind": composition.item.kind,
+            **{column: getattr(composition, name) for name, column in HEAD.items()},
+            **{
+                UNKNOWN[Route(route)]: _decimal(Fraction(pct))
+                for route, pct in composition.unknown_acute.items()
+            },
+        }
+        rows = [row_of(record) for record in composition.rows.all()]
+        if not rows:
+            yield head | {"nothing listed": True}
+        for row in rows:
+            yield head | {
+                "substance": row.name,
+                "CAS number": row.cas,
+                "share": row.pct,
+                "classes": row.classes,
+                "M acute": row.m_acute,
+                "M chronic": row.m_chronic,
+                "specific limits": row.specific_limits,
+                "ATE": row.ate,
+                "not additive": row.non_additive,
+                "no data for": row.unknown_acute,
+                "no data in water": row.unknown_aquatic,
+            }
+
+
+def _decimal(value: Fraction) -> Decimal:
+    return Decimal(value.numerator) / value.denominator
 
 
 def _vessels() -> Iterator[dict]:
@@ -276,6 +317,7 @@ def _orders() -> Iterator[dict]:
 EXPORTERS: dict[str, Callable[[], Iterator[dict]]] = {
     "suppliers": _suppliers,
     "supplies": _supplies,
+    "compositions": _compositions,
     "vessels": _vessels,
     "wicks": _wicks,
     "receipts": _receipts,
@@ -317,7 +359,10 @@ def plain_tables(workshop: Workshop) -> list[Table]:
     found = [
         model
         for model in apps.get_models()
-        if model._meta.app_label not in NOT_OURS and not model._meta.auto_created
+        if model._meta.app_label not in NOT_OURS
+        and not model._meta.auto_created
+        # A sheet's bytes fit in no cell; they go with a backup.
+        and model is not SheetFile
     ]
     return [_plain_table(model, workshop) for model in found]
 

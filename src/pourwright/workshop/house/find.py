@@ -15,6 +15,7 @@ from django.urls import reverse
 
 from pourwright.workshop.designs.models import Design
 from pourwright.workshop.formulas.models import Formula
+from pourwright.workshop.hazard.models import CompositionRow, State
 from pourwright.workshop.orders.models import Customer, Order
 from pourwright.workshop.pours.models import Pour
 from pourwright.workshop.stores.models import Item, Kind, Lot, Receipt, Supplier
@@ -76,6 +77,13 @@ def _lot(lot: Lot) -> Hit:
     return Hit(lot.code, lot_address(lot), f"{lot.item.name}{theirs}")
 
 
+def _holding(row: CompositionRow) -> Hit:
+    """Return the material that holds a substance, by what counts for it today."""
+    item = row.composition.item
+    number = f" ({row.cas})" if row.cas else ""
+    return Hit(item.name, f"{item_address(item)}#composition", f"holds {row.name}{number}")
+
+
 def _order(order: Order) -> Hit:
     who = order.customer.name if order.customer else order.reference
     about = ", ".join(part for part in (who, order.get_state_display()) if part)
@@ -99,6 +107,12 @@ KINDS = (
         "Supplies", "item",
         lambda: Item.objects.exclude(kind__in=[Kind.CANDLE, Kind.MIX]).order_by("name"),
         ("name", "supplier_ref"), _item,
+    ),
+    _Kind(
+        "Materials that hold it", "item",
+        lambda: CompositionRow.objects.filter(composition__state=State.CONFIRMED)
+        .select_related("composition__item").order_by("composition__item__name", "place"),
+        ("name", "cas"), _holding,
     ),
     _Kind(
         "Pours", "pour", lambda: Pour.objects.order_by("-id"), ("number",),
