@@ -13,7 +13,7 @@ STATIONS = (
 
 
 # Parts without a station of their own, and the one they belong to.
-BELONGS_TO = {"hazard": "stores"}
+BELONGS_TO = {"hazard": "stores", "contents": "shelf"}
 
 
 def workshop(request):
