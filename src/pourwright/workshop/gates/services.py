@@ -22,10 +22,12 @@ from pourwright.core import release as core
 from pourwright.core.errors import BadInput
 from pourwright.core.release import Check, GateClosed, Waiver
 from pourwright.core.vessel.shapes import Overfull
+from pourwright.workshop.contents.queries import net_results
 from pourwright.workshop.designs import services as designs
 from pourwright.workshop.designs.models import Design, DesignVersion
 from pourwright.workshop.formulas.services import core_formula, facts_of
 from pourwright.workshop.gates.models import Decision, Finishing
+from pourwright.workshop.hazard.of_designs import hazard_check
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.pours.models import Filling
 from pourwright.workshop.stores.models import Balance, Lot, LotSource, Origin, Place
@@ -45,10 +47,10 @@ def design_checks(
     version: DesignVersion, *, on: date, workshop: Workshop | None = None
 ) -> list[Check]:
     """Return a design version's checks as they stand on a day, those passed by hand among them."""
-    return core.with_waivers(_bare_design_checks(version, workshop), standing_waivers(version))
+    return core.with_waivers(_bare_design_checks(version, workshop, on), standing_waivers(version))
 
 
-def _bare_design_checks(version: DesignVersion, workshop: Workshop | None) -> list[Check]:
+def _bare_design_checks(version: DesignVersion, workshop: Workshop | None, on: date) -> list[Check]:
     workshop = workshop or Workshop.load()
     formula = core_formula(version.formula_version)
     vessel = facts_of(version.vessel, "vessel")
@@ -56,7 +58,7 @@ def _bare_design_checks(version: DesignVersion, workshop: Workshop | None) -> li
     return [
         core.wax_limit(formula, override_reason=version.formula_version.override_reason),
         core.oil_limits(formula),
-        core.hazard(designs.markets_of(version, workshop)),
+        hazard_check(version, markets=designs.markets_of(version, workshop), on=on),
         _fill_check(version, formula),
         core.vessel(
             fit_for_candles=vessel.fit_for_candles if vessel else "",
@@ -97,10 +99,15 @@ def lot_checks(lot: Lot, *, on: date) -> list[Check]:
             released=bool(version) and is_released(version),
         ),
         core.cured(ready_on=lot.ready_on, on=on),
-        core.net(),
+        _net_check(lot, version),
         core.finishing(_unticked(finishing)),
     ]
     return core.with_waivers(bare, standing_waivers(lot))
+
+
+def _net_check(lot: Lot, version: DesignVersion | None) -> Check:
+    results, markets = net_results(lot, version=version, workshop=Workshop.load())
+    return core.net(results, markets=markets)
 
 
 def _unticked(finishing: Finishing | None) -> list[str]:

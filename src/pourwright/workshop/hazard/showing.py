@@ -1,0 +1,461 @@
+"""
+What the pages show of hazard: the label as it would stand, how far it is from changing, and why.
+
+``Panel`` is the one record that templates read. Nothing is decided here: classes and elements come
+from the core, what a candle is made of from the confirmed compositions, and what is not confirmed
+is named and left out, never guessed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from fractions import Fraction
+
+from pourwright.core.amounts import number
+from pourwright.core.errors import BadInput
+from pourwright.core.hazard.assess import Assessment, assess
+from pourwright.core.hazard.classify import Classification
+from pourwright.core.hazard.code_limits import CodeLimits, CodeOil, code_limits
+from pourwright.core.hazard.headroom import (
+    GOALS,
+    Band,
+    Breakpoint,
+    Goal,
+    Headroom,
+    Headrooms,
+    headrooms,
+    highest_keeping,
+    keeping,
+)
+from pourwright.core.hazard.headroom_words import change_words
+from pourwright.core.hazard.label import LabelElements
+from pourwright.core.hazard.model import Composition, Market
+from pourwright.core.hazard.nearest import NearestShares, nearest_shares
+from pourwright.core.hazard.paths import Dose, Doses
+from pourwright.core.hazard.us import UsAssessment, assess_us
+from pourwright.papers.headroom_bar import Row as BarRow
+from pourwright.papers.headroom_bar import headroom_bar_svg, headroom_rows
+from pourwright.papers.pictograms import NAMES as PICTOGRAM_NAMES
+from pourwright.papers.pictograms import pictogram_svg
+from pourwright.workshop.formulas import services as formulas
+from pourwright.workshop.formulas.services import Recipe
+from pourwright.workshop.hazard.of_designs import market_named
+from pourwright.workshop.hazard.services import Whole, compositions_for, whole_of
+from pourwright.workshop.stores.models import Item
+
+MARKET_NAMES = {
+    Market.EU: "EU, Northern Ireland",
+    Market.GB: "Great Britain",
+    Market.US: "United States",
+    Market.UN: "UN model",
+}
+BAR_WIDE_PX, BAR_NARROW_PX = 600, 318
+# What a maker asks of a label, in the order in which it matters on a shelf.
+ASKED = (
+    "no class", "no pictogram", "no H317", "no environmental statement", "no EUH208",
+)  # fmt: skip
+# Precautions and classes change with the statements; told apart they would only repeat them.
+TOLD = ("ban", "signal word", "pictogram", "statement", "supplemental", "name", "identifier")
+PLACES = 2
+
+
+# --- markets -------------------------------------------------------------------------------------
+
+
+def markets_offered(names: Sequence[str]) -> list[Market]:
+    """Return where a candle is sold, as far as rules are known here, and the UN's model last."""
+    sold = [market for market in map(market_named, names) if market]
+    return list(dict.fromkeys([*sold, Market.UN]))
+
+
+def market_asked(asked: str | None, offered: Sequence[Market]) -> Market:
+    """Return the market that an address or a form asks for, else the first that is sold in."""
+    chosen = market_named(asked or "")
+    return chosen if chosen in offered else offered[0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tab:
+    """A market to choose."""
+
+    market: Market
+    name: str
+    current: bool
+
+
+# --- the panel -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    text: str
+    rule: str = ""
+    status: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Why:
+    """An element of the label with its reasons; ``because`` says what drives it."""
+
+    key: str
+    title: str
+    because: str
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Keep:
+    """The highest load at which the label stays free of something; None: at no load."""
+
+    words: str
+    of_wax: str | None
+    of_whole: str | None
+    met_now: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OilRow:
+    """One oil with the others held: where its own dose next changes the label. % of the wax."""
+
+    item: Item
+    known: bool
+    now: str
+    at: str
+    changes: tuple[str, ...]
+    to: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Nearest:
+    """The nearest shares with which the label stays free of something, beside the present ones."""
+
+    words: str
+    found: NearestShares
+    shares: tuple[tuple[Item, Fraction, Fraction], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bars:
+    """The headroom bar for a desk and for a phone: text is drawn at its true size."""
+
+    wide: str
+    narrow: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Panel:
+    """
+    Everything that a page shows of one recipe in one market on a day.
+
+    ``whole.gaps`` are materials that nothing is known of; what is shown leaves them out.
+    ``problem`` says why nothing can be shown, ``ufi`` is the identifier where one has been made,
+    ``trace_at`` the address of the page with every decision. ``prefix`` begins every id.
+    """
+
+    prefix: str
+    market: Market
+    name: str
+    tabs: tuple[Tab, ...]
+    on: date
+    whole: Whole
+    problem: str = ""
+    us: UsAssessment | None = None
+    assessment: Assessment | None = None
+    signs: tuple[str, ...] = ()
+    whys: tuple[Why, ...] = ()
+    load: Headroom | None = None
+    bars: Bars | None = None
+    rows: tuple[BarRow, ...] = ()
+    keeps: tuple[Keep, ...] = ()
+    oils: tuple[OilRow, ...] = ()
+    nearest: tuple[Nearest, ...] = ()
+    ufi: str = ""
+    trace_at: str = ""
+
+    @property
+    def label(self) -> LabelElements | None:
+        return self.assessment.label if self.assessment else None
+
+    @property
+    def classification(self) -> Classification | None:
+        return self.assessment.classification if self.assessment else None
+
+    @property
+    def bare(self) -> bool:
+        """Whether nothing of hazard stands on the label."""
+        label = self.label
+        return label is not None and not any(
+            (label.pictograms, label.signal_word, label.hazard_statements, label.supplemental)
+        )
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        found = self.us or self.classification
+        taken = [item.name for item in self.whole.waxes_taken]
+        waxes = (
+            f"{_and(taken)} {'is' if len(taken) == 1 else 'are'} taken as harmless: no composition "
+            "of it is on record."
+        )
+        return (*(found.warnings if found else ()), *([waxes] if taken else ()))
+
+    @property
+    def advice(self) -> str:
+        found = self.us or self.label
+        return found.advice if found else ""
+
+
+def panel_of(
+    recipe: Recipe,
+    *,
+    markets: Sequence[str],
+    asked: str | None,
+    on: date,
+    package_ml: Fraction | None = None,
+    compositions: Mapping[int, Composition] | None = None,
+    deep: bool = True,
+    prefix: str = "hazard",
+) -> Panel:
+    """
+    Return the panel of a recipe, saved or as a form has it so far.
+
+    ``asked`` is the market wanted, of those sold in (``markets``) and the UN's model. ``deep``
+    adds the headroom; without it only the class and the label are worked out.
+    """
+    offered = markets_offered(markets)
+    market = market_asked(asked, offered)
+    if compositions is None:
+        compositions = compositions_for(item for item, _ in materials(recipe))
+    whole = whole_of(recipe, compositions=compositions)
+    panel = Panel(
+        prefix=prefix, market=market, name=MARKET_NAMES[market], on=on, whole=whole,
+        tabs=tuple(
+            Tab(market=one, name=MARKET_NAMES[one], current=one is market) for one in offered
+        ),
+    )  # fmt: skip
+    try:
+        if market is Market.US:
+            return replace(panel, us=assess_us(whole.mixture, on))
+        assessment = assess(whole.mixture, market=market, on=on, package_ml=package_ml)
+    except BadInput as problem:
+        return replace(panel, problem=str(problem))
+    panel = replace(panel, assessment=assessment, signs=_signs(assessment.label, prefix))
+    if deep and any(recipe.oils) and formulas.formula_of(recipe).load_pct_of_wax:
+        panel = _with_headroom(panel, recipe, compositions, package_ml=package_ml)
+    return replace(panel, whys=tuple(_whys(assessment.label, _drivers(panel))))
+
+
+def materials(recipe: Recipe):
+    """Return everything that goes into the melt: oils first, then dye and additives, then waxes."""
+    return (*recipe.oils, *recipe.extras, *recipe.waxes)
+
+
+def _signs(label: LabelElements, prefix: str) -> tuple[str, ...]:
+    return tuple(
+        str(pictogram_svg(code, prefix=f"{prefix}-{code.lower()}"))
+        for code in map(str, label.pictograms)
+    )
+
+
+# --- why -----------------------------------------------------------------------------------------
+
+
+def _drivers(panel: Panel) -> dict[tuple[str, str], str]:
+    """Return by element, as far as the headroom was asked for, what drives it now."""
+    came_with = {
+        presence.substance.key: [name for name, _ in presence.parts]
+        for presence in panel.whole.mixture.present
+    }
+    bands: Iterable[Band] = panel.load.bands if panel.load else ()
+    return {band.element.key: _driver(band, came_with) for band in bands if band.now}
+
+
+def _driver(band: Band, came_with: Mapping[str, Sequence[str]]) -> str:
+    if not band.drivers:
+        return ""
+    first = band.drivers[0]
+    pct = number(first.pct_of_whole, places=4, strip=True)
+    source = came_with.get(first.substance.key, ())
+    names = {driver.substance.key for driver in band.drivers}
+    more = f" and {len(names) - 1} more" if len(names) > 1 else ""
+    return f"{first.substance.name} {pct} % of the candle, from {_and(source)}{more}"
+
+
+def _whys(label: LabelElements, drivers: Mapping[tuple[str, str], str]) -> Iterator[Why]:
+    for statement in label.hazard_statements:
+        yield _why(
+            statement.code, f"{statement.code} {statement.text}", statement,
+            drivers.get(("statement", statement.code), ""),
+        )  # fmt: skip
+    for statement in label.supplemental:
+        yield _why(statement.code, f"{statement.code} {statement.text}", statement)
+    for sign in label.pictograms:
+        yield _why(str(sign), f"{sign}, {PICTOGRAM_NAMES[str(sign)]}", sign)
+    if label.signal_word:
+        yield _why("signal", label.signal_word, label.reasons["signal_word"])
+    if label.contains:
+        reasons = [Reason(text=f"{name}: {name.why}", rule=name.rule, status=name.status)
+                   for name in label.named_substances]  # fmt: skip
+        yield Why(key="names", title="The names", because="", reasons=tuple(reasons))
+    if label.precautionary:
+        reasons = [Reason(text=f"{one.code}: {one.why}", rule=one.rule, status=one.status)
+                   for one in label.precautionary]  # fmt: skip
+        title = "The precautionary statements"
+        yield Why(key="care", title=title, because="", reasons=tuple(reasons))
+    for key, title in (
+        ("identifier", "Formula identifier (UFI)"),
+        ("tactile_warning", "Tactile warning"),
+        ("child_resistant", "Child-resistant closure"),
+    ):
+        if key in label.reasons:
+            needed = "" if key != "identifier" else (
+                ": needed" if label.identifier_needed else ": not needed"
+            )  # fmt: skip
+            yield _why(key, f"{title}{needed}", label.reasons[key])
+
+
+def _why(key: str, title: str, reason, because: str = "") -> Why:
+    found = Reason(text=reason.why, rule=reason.rule, status=reason.status)
+    return Why(key=key.lower().replace(" ", "-"), title=title, because=because, reasons=(found,))
+
+
+# --- headroom ------------------------------------------------------------------------------------
+
+
+def doses_in(recipe: Recipe, compositions: Mapping[int, Composition]) -> Doses:
+    """Return a recipe's doses; what has no composition counts in the whole and brings nothing."""
+    formula = formulas.formula_of(recipe)
+    load = formula.load_pct_of_wax
+
+    def dose(item: Item, pct_of_wax: Fraction) -> Dose:
+        made_of = compositions.get(item.pk) or Composition(name=item.name)
+        return Dose(composition=made_of, pct_of_wax=pct_of_wax)
+
+    return Doses(
+        waxes=tuple(
+            dose(item, 100 * part)
+            for (item, _), part in zip(recipe.waxes, formula.wax_fractions, strict=True)
+        ),
+        oils=tuple(
+            dose(item, load * part)
+            for (item, _), part in zip(recipe.oils, formula.oil_fractions, strict=True)
+        ),
+        extras=tuple(dose(item, Fraction(pct)) for item, pct in recipe.extras),
+    )
+
+
+def _with_headroom(
+    panel: Panel,
+    recipe: Recipe,
+    compositions: Mapping[int, Composition],
+    *,
+    package_ml: Fraction | None,
+) -> Panel:
+    doses = doses_in(recipe, compositions)
+    found = headrooms(doses, market=panel.market, on=panel.on, package_ml=package_ml)
+    title = f"The label by the load, {panel.name}"
+    wide, narrow = (
+        str(headroom_bar_svg(found.load, title=title, width=width, prefix=f"{panel.prefix}-{name}"))
+        for name, width in (("bar", BAR_WIDE_PX), ("narrow", BAR_NARROW_PX))
+    )
+    return replace(
+        panel,
+        load=found.load,
+        bars=Bars(wide=wide, narrow=narrow),
+        rows=headroom_rows(found.load, places=PLACES),
+        keeps=tuple(_keep(found.load, goal) for goal in _goals()),
+        oils=tuple(_oil_rows(recipe, panel.whole, found)),
+        nearest=tuple(_nearest(panel, recipe, doses, found, package_ml)),
+    )
+
+
+def _goals() -> list[Goal]:
+    known = {goal.key: goal for goal in GOALS}
+    return [known[key] for key in ASKED]
+
+
+def _keep(found: Headroom, goal: Goal) -> Keep:
+    ceiling = highest_keeping(found, goal)
+    of_wax = of_whole = None
+    if ceiling is not None:
+        of_wax, of_whole = (ceiling.words(places=PLACES, of_whole=whole) for whole in (False, True))
+        if ceiling.to_the_end:
+            of_wax, of_whole = f"{of_wax} at least", f"{of_whole} at least"
+    return Keep(
+        words=goal.words,
+        of_wax=of_wax,
+        of_whole=of_whole,
+        met_now=any(span.holds(found.path.present) for span in keeping(found, goal)),
+    )
+
+
+def _oil_rows(recipe: Recipe, whole: Whole, found: Headrooms) -> Iterator[OilRow]:
+    gaps = {item.pk for item in whole.gaps}
+    for (item, _), walk in zip(recipe.oils, found.oils or (found.load,), strict=True):
+        up = next((one for one in _above(walk) if _told(one)), None)
+        yield OilRow(
+            item=item,
+            known=item.pk not in gaps,
+            now=_figure(walk.path.present),
+            at=_figure(up.at) if up else "",
+            changes=_told(up) if up else (),
+            to=_figure(walk.path.high),
+        )
+
+
+def _above(walk: Headroom) -> Iterator[Breakpoint]:
+    return (one for one in walk.breakpoints if one.at > walk.path.present)
+
+
+def _told(point: Breakpoint) -> tuple[str, ...]:
+    return tuple(
+        f"{change.element.code} {change_words(change)}"
+        for change in point.changes
+        if change.element.kind in TOLD
+    )
+
+
+def _nearest(
+    panel: Panel,
+    recipe: Recipe,
+    doses: Doses,
+    found: Headrooms,
+    package_ml: Fraction | None,
+) -> Iterator[Nearest]:
+    """Yield, for each thing that is on the label now, the nearest shares that lose it."""
+    if len(recipe.oils) < 2 or panel.whole.gaps:
+        return
+    parts = formulas.formula_of(recipe).oil_fractions
+    for goal in _goals():
+        if _keep(found.load, goal).met_now:
+            continue
+        near = nearest_shares(doses, goal, market=panel.market, on=panel.on, package_ml=package_ml)
+        if isinstance(near, NearestShares):
+            rows = zip(recipe.oils, parts, near.offered, strict=True)
+            shares = tuple((item, 100 * now, 100 * then) for (item, _), now, then in rows)
+            yield Nearest(words=goal.words, found=near, shares=shares)
+
+
+def _figure(value: Fraction) -> str:
+    return number(value, places=PLACES)
+
+
+def _and(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+# --- the industry code ---------------------------------------------------------------------------
+
+
+def codes_of(recipe: Recipe, *, on: date) -> CodeLimits | None:
+    """Return what the oils' certificates allow, each alone and all together; None without oil."""
+    formula = formulas.formula_of(recipe)
+    oils = [
+        CodeOil(name=oil.name, share=oil.share, limit_pct_of_whole=oil.max_pct_of_whole)
+        for oil in formula.oils
+    ]
+    try:
+        return code_limits(oils, on=on, load_pct_of_whole=formula.load_pct_of_whole)
+    except BadInput:
+        return None
