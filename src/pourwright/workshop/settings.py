@@ -46,6 +46,7 @@ INSTALLED_APPS = [
     "pourwright.workshop.designs",
     "pourwright.workshop.gates",
     "pourwright.workshop.pours",
+    "pourwright.workshop.contents",
     "pourwright.workshop.shelf",
     "pourwright.workshop.orders",
     "pourwright.workshop.trace",

@@ -283,6 +283,13 @@ def statement_for(declared: Declared, market: MarketRule) -> Statement:
     return us_statement(declared) if market == "us" else metric_statement(declared)
 
 
+def as_checked(declared: Declared, market: MarketRule) -> Declared:
+    """Return what a market's check verifies of a label: ounces alone become grams in EU and GB."""
+    if market == "us" or declared.metric_g is not None:
+        return declared
+    return metric_statement(declared).declared
+
+
 def largest_true(mass_g: Fraction, market: MarketRule, *, in_ounces: bool = False) -> Declared:
     """
     Return the largest plain declaration that a fill of ``mass_g`` bears out.

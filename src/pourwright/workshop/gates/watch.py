@@ -15,6 +15,7 @@ from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.db.models.signals import post_delete, post_save
 
+from pourwright.workshop.contents.models import NetCheck, Rework
 from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.gates import services
 from pourwright.workshop.gates.models import Finishing
@@ -41,6 +42,8 @@ def start() -> None:
     )
     post_save.connect(_workshop_changed, sender=Workshop, dispatch_uid="gate workshop")
     post_save.connect(_finishing_changed, sender=Finishing, dispatch_uid="gate finishing")
+    for evidence in (NetCheck, Rework):
+        post_save.connect(_net_changed, sender=evidence, dispatch_uid=f"gate {evidence.__name__}")
     post_save.connect(_lot_changed, sender=Lot, dispatch_uid="gate lot")
 
 
@@ -73,6 +76,18 @@ def _finishing_changed(sender, instance, created=False, raw=False, **_) -> None:
 def _lot_changed(sender, instance, created=False, raw=False, **_) -> None:
     if not raw and not created:
         _recheck(Lot.objects.filter(pk=instance.pk))
+
+
+def _net_changed(sender, instance, raw=False, **_) -> None:
+    if not raw:
+        # What was taken from the lot, and the seconds of its pour, lean on its checks too.
+        _recheck(
+            Lot.objects.filter(
+                Q(pk=instance.lot_id)
+                | Q(made_from__parent=instance.lot_id, item=instance.lot.item_id)
+                | Q(seconds_of__lot=instance.lot_id)
+            ).distinct()
+        )
 
 
 def _recheck(subjects: QuerySet) -> None:

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class ContentsConfig(AppConfig):
+    name = "pourwright.workshop.contents"
+    label = "contents"
