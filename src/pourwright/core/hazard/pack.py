@@ -14,6 +14,7 @@ from math import sqrt
 from typing import Any
 
 from pourwright.core.hazard.model import HazardClass, Market
+from pourwright.core.hazard.rulebook import rulebook
 from pourwright.core.hazard.trace import plain
 from pourwright.core.rules import NoRuleForDate, Rule, rule
 
@@ -126,7 +127,7 @@ def label_size(package_ml: Fraction | None, *, market: Market, on: date) -> Labe
             f"{held}. Each pictogram takes at least 1/{table['share_of_label']} of the least label "
             f"area and at least {table['least_area_mm2']} mm²; its side is the diamond's own."
         ),
-        rule=table["clause"],
+        rule=rulebook(market, on).clause(table["clause"]),
         status=table.status,
     )
 
