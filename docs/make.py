@@ -71,6 +71,9 @@ are there already are refused and never overwritten. What is taken out has the s
 it can be brought into another workshop.
 
 In a new workshop the order is: {order}.
+
+A candle for the terminal's `hazard` commands is a document of its own: see
+[its page](candle-file.md).
 """
 
 
@@ -163,6 +166,16 @@ EXAMPLES: dict[str, Example] = {
         '--probability 0.99 --eye-sd "4 g" --candles-a-year 900 --mix-price 11'
     ),
     "contents declare": Example('pourwright contents declare "5 3/4 oz"'),
+    "hazard classify": Example(
+        "pourwright hazard classify candle.toml --market eu --on 2026-11-24"
+    ),
+    "hazard headroom": Example(
+        "pourwright hazard headroom candle.toml --market eu --on 2026-11-24"
+    ),
+    "hazard identifier make": Example(
+        "pourwright hazard identifier make --country AT --vat U24681357 --formulation 1042"
+    ),
+    "hazard identifier check": Example("pourwright hazard identifier check sgv2s071q00335ry"),
     "demo": Example("pourwright demo --no-serve --data demo", on_a_workshop=True),
     "cost lot": Example("pourwright cost lot L-0042 --data demo", on_a_workshop=True),
     "trace": Example("pourwright trace W-0001 --data demo", on_a_workshop=True, lines=28),
@@ -212,8 +225,16 @@ FILLS = """\
 """
 
 
+def candles() -> list[str]:
+    """Return the documents that docs/candle-file.md shows."""
+    text = (DOCS / "candle-file.md").read_text(encoding="utf-8")
+    return re.findall(r"^```toml\n(.*?)^```$", text, re.M | re.S)
+
+
 def run_example(example: Example, folder: Path) -> str:
     """Run it in ``folder`` and return what it prints, places and ports made the same everywhere."""
+    if "candle.toml" in example.words:
+        (folder / "candle.toml").write_text(candles()[0], encoding="utf-8")
     if "fills.txt" in example.words:
         (folder / "fills.txt").write_text(FILLS.replace(" ", "\n"), encoding="utf-8")
     words = [sys.executable, "-m", "pourwright.cli.main", *shlex.split(example.words)[1:]]

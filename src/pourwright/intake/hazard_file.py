@@ -193,7 +193,7 @@ def _read(top: _Table) -> CandleFile | None:
         return CandleFile(
             name=name,
             package_ml=package_ml,
-            mixture=doses.mixture,
+            mixture=_without_unlisted(doses),
             doses=doses,
             notes=tuple(budget.notes),
         )
@@ -217,6 +217,19 @@ def _read(top: _Table) -> CandleFile | None:
         doses=None,
         notes=tuple(budget.notes),
     )
+
+
+def _without_unlisted(doses: Doses) -> Mixture:
+    """Return the candle; a wax, or what has no list at all, holds nothing back of one."""
+    undisclosed = sum(
+        (
+            portion.pct_of_whole * portion.composition.undisclosed_pct / 100
+            for portion in doses.portions
+            if portion.composition.ingredients
+        ),
+        Fraction(0),
+    )
+    return replace(doses.mixture, undisclosed_pct=undisclosed)
 
 
 def _read_formula(top: _Table, budget: _Budget) -> Doses | None:

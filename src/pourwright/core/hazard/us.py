@@ -124,13 +124,16 @@ class UsAssessment:
             "also_on_the_label": self._statements("name and place of business", "prominence"),
             "identifier_needed": False,
             "refused": [],
+            "reasons": self._reasons(),
             "warnings": list(self.warnings),
             "trace": [
                 {
                     "text": row.text,
                     "ingredient": row.name,
-                    "pct": row.pct_of_whole,
-                    "limit": row.limit_pct,
+                    "pct": float(row.pct_of_whole),
+                    "sum": float(row.pct_of_whole),
+                    "limit": float(row.limit_pct),
+                    "rule": row.hazard,
                     "clause": row.clause,
                     "status": row.status,
                     "met": row.met,
@@ -140,12 +143,24 @@ class UsAssessment:
             "advice": self.advice,
         }
 
+    def _reasons(self) -> dict[str, Any]:
+        by_what = {e.what: e for e in self.elements}
+        named = [e for e in self.elements if e.what == "name of the substance"]
+        reasons: dict[str, Any] = {"named_substances": {e.text: _reason(e) for e in named}}
+        if "signal word" in by_what:
+            reasons["signal_word"] = _reason(by_what["signal word"])
+        return reasons
+
     def _statements(self, *what: str) -> list[dict[str, str]]:
         return [
-            {"code": "", "text": e.text, "why": e.why, "rule": e.clause, "status": e.status}
+            {"code": "", "what": e.what, "text": e.text, **_reason(e)}
             for e in self.elements
             if e.what in what
         ]
+
+
+def _reason(element: UsElement) -> dict[str, str]:
+    return {"why": element.why, "rule": element.clause, "status": element.status}
 
 
 def assess_us(mixture: Mixture, on: date) -> UsAssessment:
@@ -202,7 +217,7 @@ def _elements(met: Sequence[tuple[Rule, UsListed]], on: date) -> tuple[UsElement
         return ()
     label = rule(LABEL, on=on)
     # The lists are read with the graver word first, and one word stands for all.
-    table, first = met[0]
+    table = met[0][0]
     found = [
         UsElement(
             what="signal word",
@@ -238,8 +253,7 @@ def _elements(met: Sequence[tuple[Rule, UsListed]], on: date) -> tuple[UsElement
         UsElement(
             what=part["what"],
             text=part["text"],
-            why=f"The candle holds {first.name} at or above its limit, so that the label of a "
-            "hazardous product is due.",
+            why=part["why"],
             clause=part["clause"],
             status=label.status,
         )
