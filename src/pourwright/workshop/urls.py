@@ -2,7 +2,10 @@
 
 from django.urls import include, path
 
-PARTS = ("stores", "hazard", "formulas", "designs", "gates", "pours", "shelf", "orders", "trace")
+PARTS = (
+    "stores", "hazard", "formulas", "designs", "gates", "pours", "contents", "shelf", "orders",
+    "trace",
+)  # fmt: skip
 
 urlpatterns = [
     path("", include("pourwright.workshop.house.urls")),
