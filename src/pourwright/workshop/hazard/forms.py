@@ -217,8 +217,14 @@ class RowForm(WorkshopForm):
     gone = forms.BooleanField(required=False, label="Take this row out")
     found = forms.IntegerField(required=False, min_value=0, max_value=999, widget=forms.HiddenInput)
 
-    MORE = ("m_acute", "m_chronic", "limits", "ate", "non_additive", "unknown_acute",
-            "unknown_aquatic")  # fmt: skip
+    FIGURES = ("m_acute", "m_chronic", "limits", "ate")
+    TICKS = ("unknown_acute", "non_additive", "unknown_aquatic")
+
+    def __init__(self, *arguments, **keywords) -> None:
+        super().__init__(*arguments, **keywords)
+        # A box as long as what stands in it, so that no class is out of sight.
+        lines = str(self["classes"].value() or "").count("\n") + 1
+        self.fields["classes"].widget.attrs["rows"] = min(max(lines, 2), 12)
 
     def full_clean(self) -> None:
         super().full_clean()
@@ -232,12 +238,16 @@ class RowForm(WorkshopForm):
         return bool(typed["gone"]) or drafts.is_empty(typed)
 
     @property
-    def more(self) -> list:
-        return [self[name] for name in self.MORE]
+    def figures(self) -> list:
+        return [self[name] for name in self.FIGURES]
+
+    @property
+    def ticks(self) -> list:
+        return [self[name] for name in self.TICKS]
 
     @property
     def more_open(self) -> bool:
-        return any(field.value() or field.errors for field in self.more)
+        return any(field.value() or field.errors for field in (*self.figures, *self.ticks))
 
     def typed(self) -> dict:
         """Return the row as it stands in its boxes."""

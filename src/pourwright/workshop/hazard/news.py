@@ -14,7 +14,10 @@ from fractions import Fraction
 from typing import Literal
 
 from pourwright.core.errors import BadInput
+from pourwright.core.hazard.assess import Assessment
 from pourwright.core.hazard.model import Composition
+from pourwright.core.hazard.us import UsAssessment
+from pourwright.workshop.designs import services as designs
 from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.formulas import services as formulas
 from pourwright.workshop.formulas.models import FormulaVersion
@@ -367,12 +370,8 @@ def effects_of(
             after=_label_words(version, market=market, on=on, instead=instead),
         )
         for version in versions
-        for market in (_markets(version.markets) or workshop.market_list)
+        for market in designs.markets_of(version, workshop)
     ]
-
-
-def _markets(text: str) -> list[str]:
-    return [market.strip() for market in text.split(",") if market.strip()]
 
 
 def _label_words(version: DesignVersion, *, market: str, on: date, instead) -> str:
@@ -383,11 +382,14 @@ def _label_words(version: DesignVersion, *, market: str, on: date, instead) -> s
     return words_of(found)
 
 
-def words_of(found) -> str:
-    """Return an assessment in one line: signal word, statements, names that only must be told."""
+def words_of(found: Assessment | UsAssessment) -> str:
+    """Return an assessment in one line: ban, signal word, codes, and whom it names."""
+    if isinstance(found, UsAssessment):
+        listed = [row.name for row in found.met]
+        return ", ".join([found.signal_word or "", *listed]).strip(", ") or "nothing listed"
     label = found.label
     words = ["not to be sold"] if label.refused else []
     words += [label.signal_word] if label.signal_word else []
-    words += [statement.code for statement in label.hazard_statements]
-    words += [statement.code for statement in label.supplemental]
-    return ", ".join(words) or "no label elements"
+    words += [said.code for said in (*label.hazard_statements, *label.supplemental)]
+    line = ", ".join(words) or "no hazard element"
+    return f"{line}; names {', '.join(label.named_substances)}" if label.named_substances else line

@@ -12,7 +12,9 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
+from pourwright.core.hazard.assess import Assessment, assess
 from pourwright.core.hazard.model import Composition, Market, Mixture, Portion, mixture_of
+from pourwright.core.hazard.us import UsAssessment
 from pourwright.workshop.formulas import services as formulas
 from pourwright.workshop.formulas.models import FormulaVersion
 from pourwright.workshop.hazard.models import ItemComposition, State
@@ -138,14 +140,12 @@ def assess_version(
     package_ml: Fraction | None = None,
     marketed_before: bool = False,
     instead: Mapping[int, Composition] | None = None,
-):
+) -> Assessment | UsAssessment:
     """
-    Return the class and the label's elements of a version in a market on a day (``Assessment``).
+    Return the class and the label's elements of a version in a market on a day .
 
     What has no confirmed composition is left out: ask ``mixture_for`` for its gaps and show them.
     """
-    from pourwright.core.hazard.assess import assess
-
     return assess(
         mixture_for(version, instead=instead).mixture,
         market=Market(market),

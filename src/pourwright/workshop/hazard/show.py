@@ -28,6 +28,7 @@ from pourwright.workshop.stores.models import Item
 # Where nothing was found there is no telling on which page it stands; these are looked at first.
 PAGES_UNFOUND = 4
 MOST_PAGES = 12
+MARGIN_PT = 14.0
 FIELD_WORDS = {
     "product_name": "the product’s name",
     "sheet_date": "the date",
@@ -294,9 +295,9 @@ def _sheet_said(reading: dict, found: object, typed: dict) -> str:
     return said if said and said != " ".join(typed["classes"].split()) else ""
 
 
-@dataclass(slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """A box on a page, in thousandths of its width and height."""
+    """A box on a page, in the page's points."""
 
     key: str
     title: str
@@ -309,12 +310,34 @@ class Mark:
 
 @dataclass(slots=True, kw_only=True)
 class ShownPage:
-    """A page of a sheet with what was found on it."""
+    """
+    A page of a sheet with what was found on it, in points.
+
+    What is shown is the part with the marks and a margin about it, at least a quarter of the page.
+    """
 
     number: int
     width: float
     height: float
     marks: list[Mark] = field(default_factory=list)
+
+    @property
+    def left(self) -> float:
+        return round(max(0.0, min(mark.x for mark in self.marks) - MARGIN_PT), 1)
+
+    @property
+    def across(self) -> float:
+        right = max(mark.x + mark.width for mark in self.marks) + MARGIN_PT
+        return round(max(min(right, self.width) - self.left, self.width / 2), 1)
+
+    @property
+    def top(self) -> float:
+        return round(max(0.0, min(mark.y for mark in self.marks) - 2 * MARGIN_PT), 1)
+
+    @property
+    def down(self) -> float:
+        bottom = max(mark.y + mark.height for mark in self.marks) + MARGIN_PT
+        return round(max(min(bottom, self.height) - self.top, self.height / 8), 1)
 
 
 def pages_of(draft: ItemComposition | None) -> list[ShownPage]:
@@ -327,27 +350,29 @@ def pages_of(draft: ItemComposition | None) -> list[ShownPage]:
         for number, (width, height) in enumerate(sizes, 1)
     }
     for place, row in enumerate(draft.reading.get("rows", [])):
-        for part, (page, box) in enumerate(row.get("places", [])):
-            if page in pages:
-                title = f"Row {place + 1}"
-                pages[page].marks.append(_mark(f"mark-{place}-{part}", title, box, row=place))
-    for name, (page, box) in draft.reading.get("where", {}).items():
-        if page in pages:
-            title = FIELD_WORDS.get(name, name)
-            pages[page].marks.append(_mark(f"mark-{name}", title, box))
+        for part, (number, box) in enumerate(row.get("places", [])):
+            if page := pages.get(number):
+                key = f"mark-{place}-{part}"
+                page.marks.append(_mark(page, key, f"Row {place + 1}", box, row=place))
+    for name, (number, box) in draft.reading.get("where", {}).items():
+        if page := pages.get(number):
+            title = FIELD_WORDS.get(name, name.replace("_", " "))
+            page.marks.append(_mark(page, f"mark-{name}", title, box))
     found = [page for page in pages.values() if page.marks]
     return found[:MOST_PAGES] or list(pages.values())[:PAGES_UNFOUND]
 
 
-def _mark(key: str, title: str, box: Sequence[float], *, row: int | None = None) -> Mark:
-    left, top, right, bottom = box
+def _mark(
+    page: ShownPage, key: str, title: str, box: Sequence[float], *, row: int | None = None
+) -> Mark:
+    left, top, right, bottom = (min(max(float(part), 0.0), 1.0) for part in box)
     return Mark(
         key=key,
         title=title,
-        x=round(1000 * left, 1),
-        y=round(1000 * top, 1),
-        width=round(1000 * max(right - left, 0.002), 1),
-        height=round(1000 * max(bottom - top, 0.002), 1),
+        x=round(left * page.width, 1),
+        y=round(top * page.height, 1),
+        width=round(max(right - left, 0.002) * page.width, 1),
+        height=round(max(bottom - top, 0.002) * page.height, 1),
         row=row,
     )
 

@@ -7,6 +7,7 @@ urlpatterns = [
     path("", views.index, name="index"),
     path("substances/", views.substances, name="substances"),
     path("items/<int:pk>/", views.item, name="item"),
+    path("items/<int:pk>/alone/", views.alone_in_wax, name="alone"),
     path("items/<int:pk>/sheet/", views.sheet_add, name="sheet_add"),
     path("items/<int:pk>/type/", views.type_in, name="type"),
     path("items/<int:pk>/paste/", views.paste, name="paste"),

@@ -9,11 +9,21 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.vary import vary_on_headers
 
 from pourwright.core.errors import BadInput
 from pourwright.intake import tables
 from pourwright.intake.sheets import SheetUnreadable, read_sheet
-from pourwright.workshop.hazard import drafts, forms, keeping, pasting, queries, show
+from pourwright.workshop.hazard import (
+    alone,
+    drafts,
+    forms,
+    keeping,
+    pasting,
+    queries,
+    services,
+    show,
+)
 from pourwright.workshop.hazard.models import (
     MELTED_KINDS,
     ItemComposition,
@@ -90,6 +100,26 @@ def item(request: HttpRequest, pk: int) -> HttpResponse:
             "sheets": queries.sheets_of(found),
         },
     )
+
+
+@require_GET
+@vary_on_headers("HX-Request")
+def alone_in_wax(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show what a candle with one oil alone would carry: a part of the oil's page, or a page."""
+    found = _item(pk)
+    counts = services.composition_of(found)
+    if counts is None:
+        raise Http404("nothing counts for it yet")
+    markets = alone.markets_of(request.workshop.market_list)
+    asked = request.GET.get("market", "")
+    market = next((one for one in markets if one == asked), markets[0])
+    told = {
+        "item": found,
+        "alone": alone.alone(counts, market=market, on=today()),
+        "markets": [(one, alone.MARKET_NAMES[one]) for one in markets],
+    }
+    template = "hazard/_alone.html" if request.htmx else "hazard/alone.html"
+    return render(request, template, told)
 
 
 @EDIT
