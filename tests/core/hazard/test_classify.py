@@ -11,7 +11,17 @@ from pourwright.core.hazard.assess import as_json, assess
 from pourwright.core.hazard.classify import classify
 from pourwright.core.hazard.criteria import criteria_for
 from pourwright.core.hazard.criterion import sums_at
-from pourwright.core.hazard.model import Market, Mixture, Presence, Route
+from pourwright.core.hazard.model import (
+    Composition,
+    Ingredient,
+    Market,
+    Mixture,
+    Portion,
+    Presence,
+    Range,
+    Route,
+    mixture_of,
+)
 from pourwright.core.hazard.reference import substance
 from pourwright.core.hazard.rulebook import NoSuchMarket
 from pourwright.core.hazard.severity import rank, slot
@@ -281,3 +291,28 @@ def test_adding_up_whole_numbers_agrees_with_adding_up_fractions(rows):
     criteria = criteria_for(mixture.present, market=Market.EU, on=ON)
     found = sums_at(criteria, mixture.concentrations)
     assert found == [one.sum_at(mixture.concentrations) for one in criteria]
+
+
+# One substance, several sheets
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_where_two_sheets_differ_the_order_of_the_oils_does_not_decide(turned):
+    sheets = [
+        substance("107-75-5", classes=["Skin Sens 1B", "Chronic 1"], m_chronic=1),
+        substance("107-75-5", classes=["Skin Sens 1A", "Chronic 1"], m_chronic=10),
+    ]
+    oils = [
+        Portion(
+            composition=Composition(
+                name=f"oil {n}",
+                ingredients=(Ingredient(substance=one, pct=Range(high=Fraction(1))),),
+            ),
+            pct_of_whole=Fraction(5),
+        )
+        for n, one in enumerate(reversed(sheets) if turned else sheets)
+    ]
+    mixture = mixture_of(oils)
+    found = classify(mixture, market=Market.EU, on=ON)
+    # 5 % of 1 % twice is 0.1 %: a class as 1A; 100 x 10 x 0.1 = 100.
+    assert [str(one.hazard) for one in found.classes] == ["Skin Sens 1A", "Chronic 3"]

@@ -47,7 +47,7 @@ class Criteria(tuple[Criterion, ...]):
         limits: Iterable[Criterion],
         *,
         substances: Sequence[Substance],
-        entries: Sequence[Mapping[Slot, Entry]],
+        entries: Sequence[Mapping[Slot, Entry]] = (),
         market: Market,
         on: date,
         marketed_before: bool,

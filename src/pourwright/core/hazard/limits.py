@@ -160,8 +160,8 @@ def _acute_term(part: Counted, book: Rulebook, route: Route) -> Term | None:
     category = part.hazard.category if part.hazard and part.hazard.category in limits else ""
     if ate is not None:
         by_ate = next((c for c, limit in limits.items() if ate <= limit), "")
-        # A harmonised class stays, even if an estimate of the supplier is milder.
-        if not (category and part.harmonised and (not by_ate or by_ate > category)):
+        # A class that is named stays, even if an estimate is milder.
+        if not category or (by_ate and by_ate <= category):
             category, point = by_ate, ate
         else:
             point = book.acute_points[route][category]

@@ -8,13 +8,16 @@ compared with a limit.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 from fractions import Fraction
+from typing import TypeVar
 
 from pourwright.core.errors import BadInput
+
+_K = TypeVar("_K")
 
 
 class BadComposition(BadInput):
@@ -275,7 +278,7 @@ def mixture_of(portions: Iterable[Portion]) -> Mixture:
     return Mixture(
         present=tuple(
             Presence(
-                substance=rows[0][1].substance,
+                substance=joined([part.substance for _, part, _ in rows]),
                 pct_of_whole=sum((pct for *_, pct in rows), Fraction(0)),
                 open_above=any(part.pct.open_above for _, part, _ in rows),
                 parts=tuple((name, pct) for name, _, pct in rows),
@@ -284,6 +287,40 @@ def mixture_of(portions: Iterable[Portion]) -> Mixture:
         ),
         undisclosed_pct=undisclosed,
     )
+
+
+def joined(substances: Sequence[Substance]) -> Substance:
+    """
+    Return one substance for what several sheets say of it; the first gives its name.
+
+    Where two suppliers differ, every class counts that either gives (the more severe where they
+    exclude each other), the higher M-factor, the lower estimate and the lower specific limit: which
+    sheet is right cannot be known here, and the order of the oils must not decide.
+    """
+    first = substances[0]
+    others = [one for one in substances[1:] if one is not first and one != first]
+    if not others:
+        return first
+    every = (first, *others)
+    return replace(
+        first,
+        entries=tuple(dict.fromkeys(entry for one in every for entry in one.entries)),
+        m_acute=max((one.m_acute for one in every if one.m_acute), default=None),
+        m_chronic=max((one.m_chronic for one in every if one.m_chronic), default=None),
+        ate=_least(one.ate for one in every),
+        specific_limits=_least(one.specific_limits for one in every),
+        non_additive=any(one.non_additive for one in every),
+        unknown_acute=frozenset().union(*(one.unknown_acute for one in every)),
+        unknown_aquatic=any(one.unknown_aquatic for one in every),
+    )
+
+
+def _least(mappings: Iterable[Mapping[_K, Fraction]]) -> dict[_K, Fraction]:
+    found: dict[_K, Fraction] = {}
+    for mapping in mappings:
+        for key, value in mapping.items():
+            found[key] = min(value, found.get(key, value))
+    return found
 
 
 def _stated_unknown(material: Composition) -> Iterable[Ingredient]:

@@ -38,6 +38,7 @@ from pourwright.core.hazard.model import (
     Portion,
     Range,
     Substance,
+    joined,
     mixture_of,
 )
 
@@ -314,6 +315,9 @@ class _Table:
                 if key not in places:
                     places[key] = len(substances)
                     substances.append(presence.substance)
+                else:
+                    there = places[key]
+                    substances[there] = joined([substances[there], presence.substance])
                 row.append((places[key], presence.pct_of_whole))
             found.append(row)
         scale = lcm(*(pct.denominator for row in found for _, pct in row))
