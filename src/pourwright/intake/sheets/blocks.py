@@ -16,8 +16,10 @@ from pourwright.intake.sheets.marks import (
     CLASS_WORD,
     CODE,
     EC,
+    FACTOR,
     REACH,
     SHARE,
+    joined,
     numbers_in,
     without_labels,
 )
@@ -40,9 +42,14 @@ _CLASS_LABEL = re.compile(
     r"gefahren|dangers?)\b[^:A-Z]{0,30}(?:\([^)]*\))?\s*:?\s*",
     re.IGNORECASE,
 )
-_FACTOR = re.compile(
-    r"m\s*-?\s*fa[ck]|\bM\s*[(=]|\bATE\b|acute toxicity estimate|specific con|limit|\bC\s*[≥>]",
+# The left half of a card, whose right half is the value.
+_NAME_HEAD = re.compile(
+    r"(?:chemical|substance|ingredient|component)?\s*name|substance|ingredient|component|stoffname"
+    r"|bezeichnung|nom chimique",
     re.IGNORECASE,
+)
+_LIMITS_HEAD = re.compile(
+    r"(?:scl|specific|m-?\s?factors?|ate|conc|limits?|and|[\s,./&()-])+", re.IGNORECASE
 )
 _NOTE = re.compile(r"full text|wording of|see section|volltext|texte? complet|section 16", re.I)
 
@@ -78,7 +85,7 @@ def _opening(lines: Sequence[Line], anchor: int, before: int) -> int:
         if (
             CODE.search(text)
             or CLASS_WORD.search(text)
-            or _FACTOR.search(text)
+            or FACTOR.search(text)
             or _NOTE.search(text)
         ):
             break
@@ -110,7 +117,37 @@ def _wraps(line: Line) -> bool:
     return line.text.rstrip().endswith(("-", ",", "("))
 
 
+def _running(lines: Sequence[Line]) -> RawRow | None:
+    """Return an ingredient that is one sentence: name, numbers, share, then classes; else None."""
+    first = lines[0].text
+    found = CAS.search(EC.sub(lambda m: " " * len(m[0]), first))
+    if not found or _NAME_LABEL.match(first):
+        return None
+    before = without_labels(numbers_in(first[: found.start()])[2])
+    if len(re.sub(r"[\W\d]", "", before)) < 4 or len(lines[0].chunks(1.2)) > 1:
+        return None
+    kept = [line for line in lines if not _NOTE.search(line.text)]
+    text = joined([line.text for line in kept])
+    after = text[found.start() :]
+    begins = [m.start() for m in (CODE.search(after), CLASS_WORD.search(after)) if m]
+    if not begins:
+        return None
+    numbers = after[: min(begins)]
+    _, share = _take_share(None, numbers, "")
+    row = RawRow()
+    row.cells = {
+        "cas": [numbers],
+        "name": [re.sub(r"^\(?\d{1,2}[.)]\s+", "", before)],
+        "pct": [share] if share else [],
+        "classes": [after[min(begins) :]],
+    }
+    row.words = [(line.page, word) for line in kept for word in line.words]
+    return row
+
+
 def _block(lines: Sequence[Line]) -> RawRow:
+    if running := _running(lines):
+        return running
     row = RawRow()
     name: list[str] = []
     classes: list[str] = []
@@ -121,10 +158,19 @@ def _block(lines: Sequence[Line]) -> RawRow:
         text = line.text
         if _NOTE.search(text) and seen_number:
             break
+        chunks = line.chunks(1.2)
+        if len(chunks) > 1:
+            label, value = text_of(chunks[0]), text_of(w for chunk in chunks[1:] for w in chunk)
+            if _NAME_HEAD.fullmatch(label):
+                row.words += [(line.page, word) for word in line.words]
+                name.append(value)
+                continue
+            if _LIMITS_HEAD.fullmatch(label):
+                text = value
         row.words += [(line.page, word) for word in line.words]
         has_class = bool(CODE.search(text) or CLASS_WORD.search(text))
         labelled = _CLASS_LABEL.match(text)
-        if seen_number and (has_class or _FACTOR.search(text) or labelled or in_classes):
+        if seen_number and (has_class or FACTOR.search(text) or labelled or in_classes):
             in_classes = True
             classes.append(_CLASS_LABEL.sub("", text, count=1) if labelled else text)
             continue
@@ -149,7 +195,7 @@ def _block(lines: Sequence[Line]) -> RawRow:
     return row
 
 
-def _take_share(line: Line, text: str, share: str) -> tuple[str, str]:
+def _take_share(line: Line | None, text: str, share: str) -> tuple[str, str]:
     """Return the text without its share, and the share: behind a label, or standing apart."""
     if share:
         return text, ""
@@ -157,8 +203,8 @@ def _take_share(line: Line, text: str, share: str) -> tuple[str, str]:
         found = SHARE.match(text, label.end())
         if found and re.search(r"\d", found[0]):
             return text[: label.start()] + " " + text[found.end() :], found[0].strip()
-    chunks = line.chunks(1.2)
-    last = text_of(chunks[-1])
+    chunks = line.chunks(1.2) if line else []
+    last = text_of(chunks[-1]) if chunks else ""
     if len(chunks) > 1 and SHARE.fullmatch(last.strip()):
         return text[: text.rfind(last)], last
     plain = REACH.sub("", CAS.sub("", EC.sub("", text)))

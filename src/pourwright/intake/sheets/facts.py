@@ -37,7 +37,8 @@ _REVISION = re.compile(
 _PRODUCT = re.compile(
     r"^[\d.\s]*(product name|trade ?name|name of (?:the )?product|product identifier|commercial "
     r"product name|handelsname|produktname|nom (?:du produit|commercial)|product"
-    r"|produktidentifikator|identificateur de produit)(?:\s*/\s*[a-z ]+)?\s*(?:\([^)]*\))?\s*[:–-]?\s*(.*)$",
+    r"|produktidentifikator|identificateur de produit)(?:\s*/\s*[a-z ]+)?\s*"
+    r"(?:\([^)]*\))?\s*[:–-]?\s*(.*)$",
     re.I,
 )
 _SUPPLIER = re.compile(

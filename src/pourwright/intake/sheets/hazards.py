@@ -388,6 +388,8 @@ def _take_trade_letters(left: str, text: str, tokens: list[_Token], found: Hazar
 def _canonical(name: str) -> str:
     """Return the law's abbreviation for the aquatic classes, which have many names."""
     plain = name.casefold()
+    if plain.startswith("aspiration"):
+        return "Asp. Tox."
     if "aquatic" not in plain and not re.match(r"aqu?\b", plain):
         return name
     kind = "Acute" if re.search(r"acute|short", plain) else "Chronic"

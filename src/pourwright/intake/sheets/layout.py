@@ -21,7 +21,7 @@ from pourwright.intake.sheets.marks import (
 from pourwright.intake.sheets.pages import Page, Word
 from pourwright.intake.sheets.table import RawRow, read_tables
 
-LONGEST_CELL = 2000
+LONGEST_CELL = 1500
 
 
 def layout_of(pages: list[Page], limits: Limits) -> dict:
@@ -52,7 +52,7 @@ def layout_of(pages: list[Page], limits: Limits) -> dict:
             name: [text, _places((line.page, word) for line in of for word in line.words)[0]]
             for name, (text, of) in facts.items()
         },
-        "dates": [line.text for line in lines if re.search(r"\d[./-]\d", line.text)][:200],
+        "dates": [line.text[:300] for line in lines if re.search(r"\d[./-]\d", line.text)][:200],
         "notes": notes,
     }
 
@@ -103,6 +103,10 @@ def _raw(row: RawRow) -> dict:
     name = without_labels(name)
     if not name:
         name = without_labels(rest)
+    classes = [row.text("classes", "limits")]
+    for kind, said in (("m_acute", "M(Acute)"), ("m_chronic", "M(Chronic)")):
+        if factor := row.text(kind):
+            classes.append(f"{said}={factor}" if factor.isdigit() else factor)
     doubts = []
     if len(cas) > 1:
         doubts.append(f"More than one CAS number stands in this row: {', '.join(cas)}.")
@@ -111,7 +115,7 @@ def _raw(row: RawRow) -> dict:
         "cas": cas[0] if cas else "",
         "ec": ec[0] if ec else "",
         "pct": row.text("pct")[:LONGEST_CELL],
-        "classes": row.text("classes", "limits")[:LONGEST_CELL],
+        "classes": "; ".join(filter(None, classes))[:LONGEST_CELL],
         "places": _places(row.words),
         "doubts": doubts,
     }

@@ -149,25 +149,28 @@ def _gather(page: Page, words: Sequence[Word], column: int) -> list[Line]:
 
 
 def _furniture(lines: dict[int, list[Line]]) -> set[int]:
-    """Return what stands at the same height, but for its digits, near the edge of most pages."""
+    """
+    Return what stands on most pages at the same height, but for its digits.
+
+    From each edge of the page inwards, as far as every line is such a one and no further.
+    """
     if len(lines) < 2:
         return set()
-    seen: Counter[tuple[int, str]] = Counter()
-    keys: dict[int, tuple[int, str]] = {}
+    seen = Counter(_place_and_words(line) for of_page in lines.values() for line in of_page)
+    enough = max(2, (len(lines) + 1) // 2)
+    found = set()
     for of_page in lines.values():
-        for line in of_page:
-            height = line.page.height
-            if 0.13 * height < line.middle < 0.9 * height:
-                continue
-            key = (round(line.middle / 4), re.sub(r"\d+", "0", line.text))
-            keys[id(line)] = key
-            seen[key] += 1
-    enough = max(2, len(lines) // 2)
-    return {
-        line
-        for line, key in keys.items()
-        if seen[key] >= enough and not re.search(r"0-0-0", key[1])
-    }
+        for inwards in (of_page, of_page[::-1]):
+            for line in inwards[:8]:
+                key = _place_and_words(line)
+                if seen[key] < enough or re.search(r"0-0-0", key[1]):
+                    break
+                found.add(id(line))
+    return found
+
+
+def _place_and_words(line: Line) -> tuple[int, str]:
+    return round(line.middle / 4), re.sub(r"\d+", "0", line.text)
 
 
 def _gutter(page: Page, lines: Sequence[Line]) -> float | None:

@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 
 # A CAS or EC number that may be broken over two lines after a hyphen.
-CAS = re.compile(r"(?<![\d-])(\d{2,7})\s?-\s?(\d{2})\s?-\s?(\d)(?![\d-]|\.\d)")
-EC = re.compile(r"(?<![\d-])(\d{3})\s?-\s?(\d{3})\s?-\s?(\d)(?![\d-])")
+CAS = re.compile(r"(?<![\d-])(\d{2,7})\s?[-–−]\s?(\d{2})\s?[-–−]\s?(\d)(?![\d-]|\.\d)")
+EC = re.compile(r"(?<![\d-])(\d{3})\s?[-–−]\s?(\d{3})\s?[-–−]\s?(\d)(?![\d-])")
 INDEX = re.compile(r"(?<![\d-])\d{3}-\d{3}-\s?\d{2}-\s?[\dX](?![\d-])", re.IGNORECASE)
 REACH = re.compile(r"(?<!\d)0[1-9]-\s?\d{4,10}\s?-\s?\d{2}(\s?-\s?(\d{4}|[xX.]+))?(?!\d)")
 CODE = re.compile(r"(?<![A-Za-z])(?:EUH|H)\s?\d{3}[A-Za-z]{0,3}(?![A-Za-z\d])")
 _NUMBER = r"\d{1,3}(?:[.,]\d{1,5})?"
-_SIGN = r"(?:<=|>=|=<|=>|[<>≤≥⩽⩾~])"
+# Letters of the Symbol font come out as ³ and £ where ≥ and ≤ were meant.
+_SIGN = r"(?:<=|>=|=<|=>|[<>≤≥⩽⩾~³£])"
 SHARE = re.compile(
     rf"(?:{_SIGN}\s*)?{_NUMBER}\s*%?\s*(?:{_SIGN}\s*[xXcC]\s*{_SIGN}\s*{_NUMBER}\s*%?"
     rf"|(?:-|–|—|−|\bto\b|\bbis\b|à|\.\.+|…)+\s*(?:{_SIGN}\s*)?{_NUMBER}\s*%?"
@@ -24,10 +25,15 @@ CLASS_WORD = re.compile(
     r"not classified|specific target|long-term|short-term)",
     re.IGNORECASE,
 )
-LABELLED_CAS = re.compile(r"\bcas\b[^\d\n]{0,18}$", re.IGNORECASE)
+FACTOR = re.compile(
+    r"m\s*-?\s*fa[ck]|\bM\s*[(=]|\bATE\b|acute toxicity estimate|specific con|limit|\bC\s*[≥>]",
+    re.IGNORECASE,
+)
 
 # Each kind of column and the words of its head, the surest kind first.
 HEADS = (
+    ("m_acute", r"^m\b(?!.*chron).*\bacute"),
+    ("m_chronic", r"^m\b(?!.*acute).*\bchronic"),
     ("classes", r"classif|einstufung|\bclp\b|\bghs\b|1272"),
     ("limits", r"specific|spezifisch|spécifique|m-? ?fa[ck]t|\bate\b|\bscl\b|konzentrationsgrenz"),
     ("cas", r"\bcas\b"),

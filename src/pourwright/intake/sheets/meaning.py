@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from datetime import date
 from fractions import Fraction
+from time import monotonic
 
 from pourwright.core.hazard.model import Range, Route
 from pourwright.core.hazard.words import UnreadableShare, parse_range
@@ -15,6 +16,8 @@ from pourwright.intake.sheets.marks import cas_is_right, ec_is_right
 
 FEWEST_LETTERS = 200
 LONGEST_NAME = 300
+# For all rows together; a true sheet takes a hundredth of it.
+MOST_SECONDS = 5
 
 NO_TEXT = (
     "The pages of this sheet are pictures; there is no text in them that could be read. Type the "
@@ -32,7 +35,8 @@ def reading_from(raw: dict) -> SheetReading:
         return SheetReading(
             page_count=len(pages), page_sizes=sizes, has_text=False, notes=(NO_TEXT,)
         )
-    rows = tuple(_row(row) for row in raw["rows"])
+    until = monotonic() + MOST_SECONDS
+    rows = tuple(_row(row) if monotonic() < until else _unread(row) for row in raw["rows"])
     facts, where = {}, {}
     for name, (text, place) in raw["facts"].items():
         facts[name] = str(text)
@@ -139,6 +143,19 @@ def _row(raw: dict) -> RowFound:
     )
 
 
+def _unread(raw: dict) -> RowFound:
+    """Return a row as text alone, where the ones before it have used up the time."""
+    return RowFound(
+        name=raw["name"][:LONGEST_NAME],
+        cas=raw["cas"],
+        ec=raw["ec"],
+        pct_text=raw["pct"],
+        classes_text=raw["classes"],
+        places=tuple(_place(place) for place in raw["places"]),
+        doubts=(*raw["doubts"], "There was too much text to make out this row; type it."),
+    )
+
+
 def _range(text: str, doubts: list[str]) -> Range | None:
     if not text.strip():
         doubts.append("No share was found in this row.")
@@ -157,7 +174,8 @@ def _one_range(text: str) -> str:
     >>> _one_range("1 ≤ x < 5 %"), _one_range(">= 1 % - < 5 %")
     ('1 - <5 %', '>= 1 - < 5 %')
     """
-    plain = " ".join(text.split())
+    plain = re.sub(r"³(?=\s*\d)", "≥", re.sub(r"£(?=\s*\d)", "≤", " ".join(text.split())))
+    plain = re.sub(r"\s*(\*+|\[\d\]|\bvol\.?)\s*$", "", plain, flags=re.IGNORECASE)
     between = re.fullmatch(
         r"([\d.,]+)\s*%?\s*(?:≤|<=|=<|<|⩽)\s*[xXcC]\s*(≤|<=|=<|<|⩽)\s*([\d.,]+)\s*%?", plain
     )
@@ -248,9 +266,9 @@ def _flash(text: str, notes: list[str]) -> Fraction | None:
         plain,
     )
     bare = re.search(r"([<>≤≥~]|[<>]=)?\s*(-?\d{1,3}(?:[.,]\d+)?)()\s*$", plain)
-    if celsius is None and fahrenheit is None and re.match(r"\(?\s*°?\s*C\s*\)?", plain):
+    if celsius is None and fahrenheit is None and re.match(r"[\[(]?\s*°?\s*C\s*[\])]?", plain):
         celsius = bare
-    if celsius is None and fahrenheit is None and re.match(r"\(?\s*°?\s*F\s*\)?", plain):
+    if celsius is None and fahrenheit is None and re.match(r"[\[(]?\s*°?\s*F\s*[\])]?", plain):
         fahrenheit = bare
     match = celsius or fahrenheit
     if match is None:
@@ -291,7 +309,7 @@ def _density(text: str, notes: list[str]) -> Fraction | None:
     if high is not None and low < high < 2 * low:
         value = (low + high) / 2
         notes.append(f"The density is given as a range, {text.strip()}: its middle was taken.")
-    if re.search(r"kg\s*/\s*m|g\s*/\s*l\b", plain, re.I):
+    if re.search(r"kg\s*/\s*m|(?<!k)g\s*/\s*l\b", plain, re.I):
         value /= 1000
     elif re.search(r"lbs?\.?\s*/\s*(us\s*)?gal", plain, re.I):
         # A US pound a US gallon in g/ml: 453.59237 g by 3785.411784 ml, both exact by definition.

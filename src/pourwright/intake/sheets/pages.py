@@ -196,8 +196,22 @@ def _take_words(page: pypdfium2.PdfPage, found: Page, shown: _Shown, most: int) 
             letters.append(letter)
             boxes.append(box)
         close()
+        found.words = _once(found.words)
     finally:
         text.close()
+
+
+def _once(words: list[Word]) -> list[Word]:
+    """Return the words without those drawn twice over each other to look bold."""
+    seen: dict[str, list[Word]] = {}
+    kept = []
+    for word in words:
+        same = seen.setdefault(word.text, [])
+        if any(abs(w.x0 - word.x0) < 1.2 and abs(w.y0 - word.y0) < 1.2 for w in same[-40:]):
+            continue
+        same.append(word)
+        kept.append(word)
+    return kept
 
 
 def _letter(code: int) -> str | None:
@@ -213,7 +227,17 @@ def _letter(code: int) -> str | None:
     return _SPELT.get(code) or chr(code)
 
 
-_SPELT = {0xFB00: "ff", 0xFB01: "fi", 0xFB02: "fl", 0xFB03: "ffi", 0xFB04: "ffl", 0x2212: "-"}
+_SPELT = {
+    0xF0B3: "≥",
+    0xF0A3: "≤",
+    0xF0B0: "°",
+    0xFB00: "ff",
+    0xFB01: "fi",
+    0xFB02: "fl",
+    0xFB03: "ffi",
+    0xFB04: "ffl",
+    0x2212: "-",
+}
 
 
 def _apart(before: tuple, box: tuple, way: int) -> bool:

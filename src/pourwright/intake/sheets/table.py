@@ -20,6 +20,7 @@ from pourwright.intake.sheets.marks import (
     CLASS_WORD,
     CODE,
     EC,
+    FACTOR,
     SHARE,
     joined,
     kind_of_head,
@@ -283,31 +284,24 @@ def _cut(a0: float, a1: float, b0: float, b1: float, body) -> float:
     """
     Return where the column of head a ends and that of head b begins.
 
-    Between the left edge of a and the right edge of b, the widest strip that fewest lines cross;
-    strips nearer the left edge of b are preferred, for most columns are set flush left.
+    A head stands inside its own column, so the edge lies between the two heads: where fewest lines
+    cross, and of those places as near to head b as can be, for most columns are set flush left.
     """
-    low, high = min(a0 + 2, b0), max(b0 + 1, (b0 + b1) / 2)
-    steps = max(2, min(400, int((high - low) * 2)))
-    best, place = None, b0 - 1
+    low, high = a1 + 0.3, b0 - 0.3
+    if high <= low:
+        return (a1 + b0) / 2
+    steps = max(2, min(300, int((high - low) * 2)))
     spots = [low + (high - low) * step / steps for step in range(steps + 1)]
-    crossed = []
-    for x in spots:
-        crossed.append(sum(1 for line in body if any(w0 - 0.2 < x < w1 + 0.2 for w0, w1 in line)))
-    # Runs of spots that are crossed equally seldom.
+    crossed = [sum(1 for line in body if any(w0 < x < w1 for w0, w1 in line)) for x in spots]
     fewest = min(crossed)
-    run: list[float] = []
-    for x, count in zip([*spots, 1e12], [*crossed, 10**9], strict=True):
-        if count == fewest:
-            run.append(x)
-            continue
-        if run:
-            width, middle = run[-1] - run[0], (run[0] + run[-1]) / 2
-            # A gap of a word space is no gap of columns, unless there is no other.
-            score = min(width, 12) - 0.25 * max(0, abs(run[-1] - b0) - 2)
-            if best is None or score > best:
-                best, place = score, min(run[-1], max(middle, run[-1] - 1.0))
-        run = []
-    return place
+    place = max(x for x, count in zip(spots, crossed, strict=True) if count == fewest)
+    # In the middle of its white strip, so that a letter that juts out is not cut off.
+    begin = place
+    for x, count in zip(reversed(spots), reversed(crossed), strict=True):
+        if x < place and count > fewest:
+            break
+        begin = min(begin, x)
+    return max(begin, place - 1.5)
 
 
 def _settle_kinds(columns: list[Column], panels: Sequence[Panel]) -> None:
@@ -385,21 +379,49 @@ def _rows(panel: Panel, columns: Sequence[Column]) -> list[RawRow]:
         return []
     strips, anchors = _cut_off_prose(panel, strips, anchors, columns)
     bands = _bands(panel, strips, anchors)
-    rows = []
+    shares = set(_begin_of_shares(strips, columns))
+    rows: list[RawRow] = []
+    # A first band without a number is a name across the table, and so is every other of its like.
+    named_above = len(bands) > 1 and not any(bands[0][0] <= at < bands[0][1] for at in anchors)
+    above: RawRow | None = None
     for band in bands:
         inside = [at for at in anchors if band[0] <= at < band[1]]
+        if len(bands) > len(anchors) * 0.5 and len(shares & set(range(*band))) == 1:
+            inside = inside[:1]  # several numbers, but one share between two level lines
         if not inside:
-            piece = _row(panel, strips[band[0] : band[1]], columns, anchored=False)
-            if rows and piece.words:
+            piece = _loose(panel, band, strips, columns)
+            if named_above:
+                above = piece
+            elif rows:
                 _append(rows[-1], piece)
-            elif piece.words:
+            else:
                 rows.append(piece)
             continue
         for begin, end, anchored in _split(strips, band, inside):
             row = _row(panel, strips[begin:end], columns, anchored=anchored)
-            if row.words:
-                rows.append(row)
+            if above is not None:
+                _append(row, above)
+                above = None
+            rows.append(row)
+    if above is not None and rows:
+        _append(rows[-1], above)
     return rows
+
+
+def _loose(
+    panel: Panel, band: tuple[int, int], strips: Sequence[_Strip], columns: Sequence[Column]
+) -> RawRow:
+    """Return what stands between two level lines without a number: a part of a row beside it."""
+    lines = panel.body[band[0] : band[1]]
+    named = any(column.kind == "name" for column in columns)
+    if named and not any(_straddles(line, columns, panel.left) for line in lines):
+        return _row(panel, strips[band[0] : band[1]], columns, anchored=False)
+    text = " ".join(line.text for line in lines)
+    hazards = CODE.search(text) or CLASS_WORD.search(text) or FACTOR.search(text)
+    row = RawRow(anchored=False)
+    row.cells["limits" if hazards else "name"] = [line.text for line in lines]
+    row.words = [(panel.page, word) for line in lines for word in line.words]
+    return row
 
 
 def _anchors(strips: Sequence[_Strip], columns: Sequence[Column]) -> list[int]:
@@ -408,6 +430,16 @@ def _anchors(strips: Sequence[_Strip], columns: Sequence[Column]) -> list[int]:
     by_share = _begin_of_shares(strips, columns)
     if len(by_share) > len(by_cas) or not by_cas:
         return by_share
+    if by_share and len(by_share) < len(by_cas):
+        # Several numbers of one ingredient below each other, with nothing else beside them.
+        numbers = {at for at, column in enumerate(columns) if column.kind in ("cas", "ids")}
+        by_cas = [
+            at
+            for at in by_cas
+            if at in by_share
+            or at == by_cas[0]
+            or any(words for n, words in enumerate(strips[at].parts) if n not in numbers)
+        ]
     return by_cas
 
 
@@ -440,14 +472,7 @@ def _begin_of_shares(strips: Sequence[_Strip], columns: Sequence[Column]) -> lis
         words = text_of(strip.parts[places[0]])
         if not words:
             continue
-        goes_on = text and (
-            re.search(r"([<>≤≥=~–—-]|\b(to|bis|à)|[xX])$", text)
-            or re.match(r"(-|–|—|to\b|bis\b|à\b|%)", words)
-            or (re.match(r"[≥>]", text) and re.match(r"[≤<]", words))
-            or (re.match(r"[≤<]", words) and not SHARE.fullmatch(f"{text}"))
-        )
-        if goes_on and not SHARE.fullmatch(f"{text}{words}".replace(" ", "")) and not goes_on:
-            goes_on = False
+        goes_on = bool(text) and _goes_on(text, words)
         if not goes_on:
             if re.search(r"\d", words):
                 found.append(strip_at)
@@ -455,6 +480,16 @@ def _begin_of_shares(strips: Sequence[_Strip], columns: Sequence[Column]) -> lis
         else:
             text += " " + words
     return found
+
+
+def _goes_on(text: str, words: str) -> bool:
+    """Return whether a share that is broken over two lines goes on with these words."""
+    if re.search(r"([<>≤≥=~–—-]|\b(to|bis|à)|[xX])$", text):
+        return True
+    begins = re.match(r"(-|–|—|to\b|bis\b|à\b|%)", words)
+    lower = re.match(r"[≥>]", text) and re.match(r"[≤<]", words)
+    single = len(re.findall(r"\d+(?:[.,]\d+)?", text)) == 1
+    return bool((begins or lower) and single and SHARE.fullmatch(f"{text} {words}".strip()))
 
 
 def _cut_off_prose(panel: Panel, strips: list[_Strip], anchors: list[int], columns) -> tuple:
@@ -482,6 +517,12 @@ def _crosses(line: Line, columns: Sequence[tuple[float, float, str]], left: floa
         if inner:
             return True
     return False
+
+
+def _straddles(line: Line, columns: Sequence[Column], left: float) -> bool:
+    """Return whether neighbouring words lie in different columns."""
+    own = {id(w): at for at, part in enumerate(_parted(line, columns, left)) for w in part}
+    return any(len({own[id(word)] for word in chunk}) > 1 for chunk in line.chunks(0.5))
 
 
 def _pitch(strips: Sequence[_Strip]) -> float:
