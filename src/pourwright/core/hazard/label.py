@@ -300,7 +300,8 @@ def _supplemental(
                 code="EUH208",
                 text=text.format(names=", ".join(sorted(elicitors, key=str.casefold))),
                 why="The candle is not classified as a sensitiser, but holds enough for people who "
-                f"are already allergic: {'; '.join(map(why.elicitation, sorted(elicitors)))}.",
+                f"are already allergic: {'; '.join(map(why.elicitation, sorted(elicitors)))}. "
+                + table["with_allergen_statement"],
                 rule=book.clause(table["other_sensitisers_clause"]),
                 status=status,
             )

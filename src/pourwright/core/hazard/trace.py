@@ -188,7 +188,7 @@ def steps_for_what_stays_behind(criteria: Criteria) -> Iterator[Step]:
     for hazard, who in names.items():
         row = known.get(hazard.kind, {})
         more = f" and {len(who) - MOST_NAMED} more" if len(who) > MOST_NAMED else ""
-        why = row.get("why", f"{book.about['place']} has no limit for it on {on}")
+        why = row.get("why", f"there is no limit for it in {book.about['place']} on {on}")
         yield Step(
             effect="left",
             hazard=hazard,

@@ -182,6 +182,7 @@ def _rules_by_memory(criteria: Criteria, decision: Decision) -> Iterator[str]:
     note = book.about["status_note"]
     if note:
         yield f"The limits were read {note}."
+    yield from book.about.values.get("notes", ())
     rules = [
         f"{write_class(d.hazard)} ({c.rule})"
         for d in decision.classes
