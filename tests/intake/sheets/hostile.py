@@ -103,10 +103,10 @@ def unpacks_to_gigabytes(mebibytes: int = 4096) -> bytes:
     return _one_page(stream(data, b"/Filter [/FlateDecode /FlateDecode]"))
 
 
-def endless_text(letters: int = 3_000_000) -> bytes:
-    """One page with millions of letters on it."""
-    line = b"BT /F 6 Tf 10 %d Td (Linalool 78-70-6 201-134-4 5 - 10 H317 Acute Tox. 4 M=1) Tj ET\n"
-    lines = b"".join(line % (n % 800) for n in range(letters // 58))
+def endless_text(letters: int = 400_000) -> bytes:
+    """One page with hundreds of thousands of letters on it."""
+    line = b"BT /F 6 Tf %d %d Td (Linalool 78-70-6 201-134-4 5 - 10 H317 Acute Tox. 4 M=1) Tj ET\n"
+    lines = b"".join(line % (n // 80, n % 80 * 10) for n in range(letters // 58))
     return _one_page(stream(zlib.compress(lines), b"/Filter /FlateDecode"))
 
 
@@ -165,7 +165,7 @@ BOUNDED: dict[str, Callable[[], bytes]] = {
     "nested things": nested_forms,
     "a thing in itself": form_in_itself,
     "unpacks to gigabytes": unpacks_to_gigabytes,
-    "millions of letters": endless_text,
+    "too many letters": endless_text,
     "a vast page": vast_page,
     "a thin page": thin_page,
 }

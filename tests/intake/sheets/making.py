@@ -13,9 +13,11 @@ from __future__ import annotations
 import io
 import random
 
-from intake.sheets.layouts import LAYOUTS
+from intake.sheets.layouts import LAYOUTS as FIRST
+from intake.sheets.layouts_more import MORE
 from intake.sheets.truth import Made
 
+LAYOUTS = {**FIRST, **MORE}
 __all__ = ["LAYOUTS", "Made", "make", "scan", "stamped_scan"]
 
 

@@ -27,8 +27,8 @@ class Limits:
 
     most_bytes: int = 20 * 2**20
     most_pages: int = 150
-    most_letters_a_page: int = 60_000
-    most_letters: int = 1_500_000
+    most_letters_a_page: int = 20_000
+    most_letters: int = 600_000
     most_rows: int = 400
     seconds: float = 20
     memory_mib: int = 768

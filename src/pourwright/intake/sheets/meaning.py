@@ -192,7 +192,7 @@ _MONTHS = {
     for number, names in enumerate(
         (
             "jan january januar janvier", "feb february februar février fevrier",
-            "mar march märz maerz mars", "apr april avril", "may mai", "jun june juni juin",
+            "mar march mär märz maerz mars", "apr april avril", "may mai", "jun june juni juin",
             "jul july juli juillet", "aug august août aout", "sep sept september septembre",
             "oct october okt oktober octobre", "nov november novembre",
             "dec december dez dezember décembre decembre",
@@ -258,14 +258,14 @@ def _flash(text: str, notes: list[str]) -> Fraction | None:
     """Return a flash point in °C; the lower end of a range, and a note for "above" or a range."""
     plain = text.translate(str.maketrans("–—−‑", "----"))
     celsius = re.search(
-        r"([<>≤≥~]|[<>]=)?\s*(-?\d{1,3}(?:[.,]\d+)?)\s*(?:-\s*(\d{1,3}(?:[.,]\d+)?)\s*)?(?:°|º|deg\.?)?\s*C\b",
+        r"([<>≤≥~]|[<>]=)?\s*(?<!\d)(-?\d{1,3}(?:[.,]\d+)?)\s*(?:-\s*(\d{1,3}(?:[.,]\d+)?)\s*)?(?:°|º|deg\.?)?\s*C\b",
         plain,
     )
     fahrenheit = re.search(
-        r"([<>≤≥~]|[<>]=)?\s*(-?\d{1,3}(?:[.,]\d+)?)\s*(?:-\s*(\d{1,3}(?:[.,]\d+)?)\s*)?(?:°|º|deg\.?)?\s*F\b",
+        r"([<>≤≥~]|[<>]=)?\s*(?<!\d)(-?\d{1,3}(?:[.,]\d+)?)\s*(?:-\s*(\d{1,3}(?:[.,]\d+)?)\s*)?(?:°|º|deg\.?)?\s*F\b",
         plain,
     )
-    bare = re.search(r"([<>≤≥~]|[<>]=)?\s*(-?\d{1,3}(?:[.,]\d+)?)()\s*$", plain)
+    bare = re.search(r"([<>≤≥~]|[<>]=)?\s*(?<!\d)(-?\d{1,3}(?:[.,]\d+)?)()\s*$", plain)
     if celsius is None and fahrenheit is None and re.match(r"[\[(]?\s*°?\s*C\s*[\])]?", plain):
         celsius = bare
     if celsius is None and fahrenheit is None and re.match(r"[\[(]?\s*°?\s*F\s*[\])]?", plain):
