@@ -31,6 +31,8 @@ import urllib.request
 from datetime import UTC, datetime
 from pathlib import Path
 
+from sections import put
+
 MOST_CATALOGUES = 10
 CALLS = 15
 GOAL_MS = 100
@@ -52,7 +54,7 @@ def main() -> int:
     report = markdown(sizes, note=arguments.note)
     print(report)
     if arguments.write:
-        arguments.write.write_text(report, encoding="utf-8")
+        put(arguments.write, report)
     return 0
 
 

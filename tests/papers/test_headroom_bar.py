@@ -153,7 +153,7 @@ def test_the_table_holds_what_the_picture_leaves_out():
     assert rows["H317 May cause an allergic skin reaction."].where == "from 9.0909"
     # 100/11 of the wax is 100 in 1200 of the whole.
     assert rows["H317 May cause an allergic skin reaction."].where_of_whole == "from 8.3333"
-    assert rows["EUH208 May produce an allergic reaction."].where == "from 0.84 to 9.091"
+    assert rows["EUH208"].where == "from 0.84 to 9.091"
     assert rows["H412"].where == "at 3 only, from 5.2"
     assert rows["P102"].kind == "precautionary statement"
     assert rows["moss oil"].now

@@ -144,6 +144,7 @@ _KIND_WORDS = {
     "name": "substance to name",
     "identifier": "formula identifier",
     "precaution": "precautionary statement",
+    "package": "on the package",
 }
 _CLASS = {
     "ban": "hr-ban",
@@ -215,8 +216,6 @@ def _lane_words(element: Element) -> str:
         return f"Signal word: {element.code}"
     if element.kind == "pictogram":
         return f"Pictogram {element.code}"
-    if element.code == "EUH208":
-        return "EUH208 May produce an allergic reaction."
     if element.words and element.words != element.code:
         return f"{element.code} {element.words}"
     return element.code

@@ -11,12 +11,22 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
-from pourwright.core.hazard.criteria import Criterion, Decision, criteria_for, decide
+from pourwright.core.hazard.criteria import (
+    Criteria,
+    Criterion,
+    Decision,
+    Term,
+    criteria_for,
+    decide,
+)
 from pourwright.core.hazard.label import LabelElements, elements_of
 from pourwright.core.hazard.model import Market, Substance
+from pourwright.core.hazard.rulebook import rulebook
 from pourwright.core.hazard.spans import Sheet
+from pourwright.core.rules import rule
 
 Kind = Literal[
     "ban",
@@ -28,10 +38,11 @@ Kind = Literal[
     "name",
     "identifier",
     "precaution",
+    "package",
 ]
 _ORDER: tuple[Kind, ...] = (
     "ban", "signal word", "pictogram", "class", "statement", "supplemental", "name", "identifier",
-    "precaution",
+    "precaution", "package",
 )  # fmt: skip
 
 
@@ -60,7 +71,9 @@ class Judge:
     """
     What the label says for any set of met criteria, for given substances, market and day.
 
-    ``keys`` and ``criteria`` stand in one order, ``sheet`` walks them in it.
+    Besides the rules' own criteria there is one for each ingredient and cut-off of a sum whose
+    ingredients the label names ("counts/..."): only what counts in a sum is named. ``keys`` and
+    ``criteria`` stand in one order, ``sheet`` walks them in it.
     """
 
     def __init__(
@@ -74,61 +87,168 @@ class Judge:
     ) -> None:
         self.substances = tuple(substances)
         self.market, self.on, self.package_ml = market, on, package_ml
-        self.criteria = criteria_for(
+        self._rules = criteria_for(
             self.substances, market=market, on=on, marketed_before=marketed_before
         )
+        named = rule("hazard/names", on=on)["kinds"]
+        self._summed = {
+            criterion.key: criterion
+            for criterion in self._rules
+            if criterion.effect == "class"
+            and len(criterion.terms) > 1
+            and criterion.hazard is not None
+            and criterion.hazard.kind.value in named
+        }
+        self._names_elicitors = rulebook(market, on, marketed_before).about[
+            "name_other_sensitisers"
+        ]
+        self._named_kinds = frozenset(named)
+        counting = {
+            _counts(term): _counting(term) for c in self._summed.values() for term in c.terms
+        }
+        self.criteria = (*self._rules, *counting.values())
         self.keys = tuple(criterion.key for criterion in self.criteria)
         self.sheet = Sheet(self.criteria)
         self._of_key = dict(zip(self.keys, self.criteria, strict=True))
-        self._facts = frozenset(c.key for c in self.criteria if c.effect == "fact")
+        self._order = {key: place for place, key in enumerate(self.keys)}
+        self._counting = frozenset(counting)
+        self._decided: dict[frozenset[str], Decision] = {}
+        self._without_names: dict[tuple[object, ...], tuple[Element, ...]] = {}
         self._known: dict[frozenset[str], tuple[Element, ...]] = {}
+        self._alone: dict[frozenset[str], frozenset[tuple[str, str]]] = {}
 
     def elements(self, met: frozenset[str]) -> tuple[Element, ...]:
         """Return the label's elements while just these criteria are met."""
         found = self._known.get(met)
         if found is None:
-            decision = decide(met, self.criteria)
-            label = elements_of(decision, package_ml=self.package_ml)
-            found = self._known[met] = tuple(_listed(decision, label))
+            decision = self._decision(met - self._counting)
+            names = self._names(decision, met)
+            found = self._known[met] = (*self._but_names(decision), *names)
         return found
 
-    def behind(self, element: Element, met: frozenset[str]) -> list[Criterion]:
-        """Return those of the met criteria that would bring the element about on their own."""
-        facts = met & self._facts
-        return [
-            self._of_key[key]
-            for key in met - facts
-            if any(element.key == one.key for one in self.elements(facts | {key}))
-        ]
+    def behind(self, met: frozenset[str]) -> dict[tuple[str, str], list[Criterion]]:
+        """
+        Return, for each element's key, the met criteria that would bring it about on their own.
+
+        On its own a criterion still has the facts that speak for or against it.
+        """
+        found: dict[tuple[str, str], list[Criterion]] = {}
+        for key in sorted(met - self._counting, key=self._order.__getitem__):
+            criterion = self._of_key[key]
+            with_facts = frozenset({key, *(self._facts_of(criterion) & met)})
+            alone = self._alone.get(with_facts)
+            if alone is None:
+                alone = frozenset(element.key for element in self.elements(with_facts))
+                self._alone[with_facts] = alone
+            for element in alone:
+                found.setdefault(element, []).append(criterion)
+        return found
 
     def alone(self, key: str) -> tuple[Element, ...]:
         """Return what one criterion brings about with whatever facts speak for it."""
-        needs = self._of_key[key].needs
-        return self.elements(frozenset({key, needs} if needs else {key}))
+        criterion = self._of_key[key]
+        return self.elements(frozenset({key, *self._facts_of(criterion)} - {criterion.unless}))
 
     def met_at(self, concentrations: Sequence[Fraction]) -> frozenset[str]:
         """Return the criteria that are met, each compared directly."""
         return frozenset(c.key for c in self.criteria if c.met_at(concentrations))
 
+    def _facts_of(self, criterion: Criterion) -> set[str]:
+        facts = {fact for fact in (criterion.needs, criterion.unless) if fact}
+        if criterion.key in self._summed:
+            facts.update(_counts(term) for term in criterion.terms)
+        return facts
+
+    def _decision(self, rules: frozenset[str]) -> Decision:
+        found = self._decided.get(rules)
+        if found is None:
+            # What is not met decides nothing; leaving it out saves looking at it.
+            few = Criteria(self._of_key[key] for key in sorted(rules, key=self._order.__getitem__))
+            few.__dict__.update(vars(self._rules))
+            found = self._decided[rules] = decide(rules, few)
+        return found
+
+    def _but_names(self, decision: Decision) -> tuple[Element, ...]:
+        """Return all elements but the names; they follow from the classes and a few facts."""
+        key = (
+            tuple(decided.hazard for decided in decision.classes),
+            tuple(ban.key for ban in decision.bans),
+            decision.unknown_acute,
+            bool(decision.elicitors),
+        )
+        found = self._without_names.get(key)
+        if found is None:
+            label = elements_of(decision, package_ml=self.package_ml)
+            found = tuple(one for one in elements_on(decision, label) if one.kind != "name")
+            self._without_names[key] = found
+        return found
+
+    def _names(self, decision: Decision, met: frozenset[str]) -> list[Element]:
+        """
+        Return the names: of what counts in a class whose causes are named, and of elicitors.
+
+        ``label`` does the same with reasons, which take too long for every stretch of a walk.
+        """
+        named = {
+            term.ingredient
+            for decided in decision.classes
+            if decided.hazard.kind.value in self._named_kinds
+            for criterion in decided.criteria
+            for term in criterion.terms
+            if criterion.key not in self._summed or _counts(term) in met
+        }
+        if self._names_elicitors:
+            named.update(decision.elicitors)
+        names = sorted({self.substances[place].name for place in named}, key=str.casefold)
+        return [Element(kind="name", code=name, words=name) for name in names]
+
+
+@lru_cache(maxsize=4096)
+def _counts(term: Term) -> str:
+    return f"counts/{term.ingredient}/{term.cut_off_pct}"
+
+
+def _counting(term: Term) -> Criterion:
+    """Return the criterion that an ingredient is there at or above its cut-off."""
+    return Criterion(
+        key=_counts(term),
+        effect="fact",
+        hazard=None,
+        terms=(Term(term.ingredient, Fraction(1)),),
+        limit=term.cut_off_pct,
+        rule="",
+        strict=term.cut_off_pct == 0,
+    )
+
+
+def elements_on(decision: Decision, label: LabelElements) -> tuple[Element, ...]:
+    """Return the label's elements, and the classes behind them, as single things."""
+    return tuple(_listed(decision, label))
+
 
 def _listed(decision: Decision, label: LabelElements) -> Iterator[Element]:
-    """Yield the label's elements, and the classes behind them."""
     for ban in decision.bans:
         name = decision.substances[ban.terms[0].ingredient].name
         yield Element(kind="ban", code=name, words=f"not for sale to the public: {name}")
     if label.signal_word:
         yield Element(kind="signal word", code=label.signal_word, words=label.signal_word)
     for code in label.pictograms:
-        yield Element(kind="pictogram", code=code)
+        yield Element(kind="pictogram", code=str(code))
     for decided in decision.classes:
         yield Element(kind="class", code=str(decided.hazard))
     for statement in label.hazard_statements:
         yield Element(kind="statement", code=statement.code, words=statement.text)
     for statement in label.supplemental:
-        yield Element(kind="supplemental", code=statement.code, words=statement.text)
+        # The names in it change from place to place, and are elements of their own.
+        words = statement.text.rpartition(". ")[2] if statement.code == "EUH208" else statement.text
+        yield Element(kind="supplemental", code=statement.code, words=words)
     for name in label.named_substances:
-        yield Element(kind="name", code=name, words=name)
+        yield Element(kind="name", code=str(name), words=str(name))
     if label.identifier_needed:
         yield Element(kind="identifier", code="UFI", words="unique formula identifier")
     for statement in label.precautionary:
         yield Element(kind="precaution", code=statement.code, words=statement.text)
+    if label.tactile_warning:
+        yield Element(kind="package", code="tactile", words="tactile warning of danger")
+    if label.child_resistant:
+        yield Element(kind="package", code="child-resistant", words="child-resistant fastening")

@@ -325,8 +325,9 @@ def headroom(
             elements.setdefault(element.key, element)
             sets.setdefault(element.key, met)
     met_now = next(met for start, end, met in stretches if start <= (path.present, 0) < end)
+    drivers = _Drivers(path, judge)
     bands = tuple(
-        _band(path, judge, elements[key], places[key], sets[key], met_now)
+        _band(drivers, elements[key], places[key], sets[key], met_now)
         for key in sorted(places, key=lambda key: elements[key].rank)
     )
     return Headroom(
@@ -386,52 +387,71 @@ def _stretches(path: Path, judge: Judge) -> list[tuple[Cut, Cut, frozenset[str]]
 
 
 def _band(
-    path: Path,
-    judge: Judge,
+    drivers: _Drivers,
     element: Element,
     at: Sequence[tuple[Cut, Cut]],
     met_first: frozenset[str],
     met_now: frozenset[str],
 ) -> Band:
     found = tuple(Span.between(start, end) for start, end in at)
-    now = any(span.holds(path.present) for span in found)
-    where = path.present if now else found[0].low
-    drivers = _drivers(path, judge, element, met_now if now else met_first, where)
-    return Band(element=element, spans=found, now=now, drivers=drivers, driven_at=where)
+    present = drivers.path.present
+    now = any(span.holds(present) for span in found)
+    where = present if now else found[0].low
+    return Band(
+        element=element,
+        spans=found,
+        now=now,
+        drivers=drivers.of(element, met_now if now else met_first, where),
+        driven_at=where,
+    )
 
 
-def _drivers(
-    path: Path, judge: Judge, element: Element, met: frozenset[str], t: Fraction
-) -> tuple[Driver, ...]:
-    """Return the ingredients behind an element, those of the furthest reach first."""
-    p, q = t.numerator, t.denominator
-    whole = path.whole_start * q + path.whole_slope * p
+class _Drivers:
+    """The ingredients behind elements on one walk; each criterion is looked at once a place."""
 
-    def pct(ingredient: int) -> Fraction:
-        return Fraction(path.starts[ingredient] * q + path.slopes[ingredient] * p, whole)
+    def __init__(self, path: Path, judge: Judge) -> None:
+        self.path, self.judge = path, judge
+        self._behind: dict[frozenset[str], dict[tuple[str, str], list[Criterion]]] = {}
+        self._known: dict[Fraction, dict[str, list[Driver]]] = {}
 
-    drivers = []
-    for criterion in judge.behind(element, met):
-        parts = [
-            (term.ingredient, pct(term.ingredient), term.weight)
-            for term in criterion.terms
-            if pct(term.ingredient) >= term.cut_off_pct
+    def of(self, element: Element, met: frozenset[str], t: Fraction) -> tuple[Driver, ...]:
+        """Return the ingredients behind an element at t, those of the furthest reach first."""
+        behind = self._behind.get(met)
+        if behind is None:
+            behind = self._behind[met] = self.judge.behind(met)
+        known = self._known.setdefault(t, {})
+        for criterion in behind.get(element.key, ()):
+            if criterion.key not in known:
+                known[criterion.key] = self._of_criterion(criterion, t)
+        found = [
+            driver
+            for criterion in behind.get(element.key, ())
+            for driver in known[criterion.key]
+            if element.kind != "name" or driver.substance.name == element.code
         ]
-        total = sum((weight * c for _, c, weight in parts), Fraction(0))
-        if not total:
-            continue
-        drivers += [
+        return tuple(sorted(found, key=lambda driver: (-driver.reach, -driver.part)))
+
+    def _of_criterion(self, criterion: Criterion, t: Fraction) -> list[Driver]:
+        path = self.path
+        p, q = t.numerator, t.denominator
+        whole = path.whole_start * q + path.whole_slope * p
+        parts = []
+        for term in criterion.terms:
+            brought = path.starts[term.ingredient] * q + path.slopes[term.ingredient] * p
+            cut_off = term.cut_off_pct
+            if brought > 0 and brought * cut_off.denominator >= cut_off.numerator * whole:
+                parts.append((term.ingredient, brought, term.weight * brought))
+        total = sum((counts for *_, counts in parts), Fraction(0))
+        return [
             Driver(
                 substance=path.substances[ingredient],
-                pct_of_whole=c,
-                part=weight * c / total,
-                reach=total / criterion.limit,
+                pct_of_whole=Fraction(brought, whole),
+                part=counts / total,
+                reach=total / (whole * criterion.limit),
                 criterion=criterion,
             )
-            for ingredient, c, weight in parts
-            if c
+            for ingredient, brought, counts in parts
         ]
-    return tuple(sorted(drivers, key=lambda d: (-d.reach, -d.part)))
 
 
 def _breakpoints(path: Path, bands: Sequence[Band]) -> tuple[Breakpoint, ...]:

@@ -20,7 +20,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
 from heapq import heappop, heappush
-from itertools import count
+from itertools import count, permutations
 
 from pourwright.core.hazard.criterion import Criterion, Term
 from pourwright.core.hazard.elements import Element, Judge
@@ -86,7 +86,9 @@ def nearest_shares(
     """
     Return the shares nearest to the present ones with which the label meets the goal.
 
-    The load, the wax and the extras are held; a share may fall to nothing, and no oil is added.
+    The load, the wax and the extras are held; a share may fall to nothing, and no oil is added. An
+    element is not taken for lost where it only gives way to a graver one (H412 to H411, EUH208 to
+    H317): everything that would bring it about on its own is avoided.
     ``steps`` is how many steps the whole blend has for ``rounded``. Raises ``NoWalk`` without oil.
     """
     if judge is None:
@@ -108,11 +110,9 @@ def nearest_shares(
         wider = found if margin == MARGIN else search.run(margin)
         if wider is None:
             break
-        parts = split_exactly(steps, wider)
-        rounded = tuple(Fraction(part, steps) for part in parts)
-        if search.passes(rounded):
+        rounded = search.rounded(wider, steps)
+        if rounded is not None:
             break
-        rounded = None
     before = judge.elements(judge.met_at(blend.concentrations(blend.present)))
     after = judge.elements(judge.met_at(blend.concentrations(rounded or found)))
     return NearestShares(
@@ -253,6 +253,22 @@ class _Search:
         """Return whether the label of these shares meets the goal: the whole classification."""
         met = self.judge.met_at(self.blend.concentrations(shares))
         return not any(self.goal.unwanted(element) for element in self.judge.elements(met))
+
+    def rounded(self, shares: Sequence[Fraction], steps: int) -> tuple[Fraction, ...] | None:
+        """Return the shares in whole steps, at most one step moved, if such pass."""
+        parts = split_exactly(steps, shares)
+        tried = [parts]
+        for one, other in permutations(range(len(parts)), 2):
+            if parts[one]:
+                moved = parts[:]
+                moved[one], moved[other] = moved[one] - 1, moved[other] + 1
+                tried.append(moved)
+        found = [tuple(Fraction(part, steps) for part in moved) for moved in tried]
+        for near in sorted(found, key=self.blend.change):
+            concentrations = self._concentrations(near)
+            if not any(c.met_at(concentrations) for c in self.unwanted) and self.passes(near):
+                return near
+        return None
 
     def run(self, margin: Fraction) -> tuple[Fraction, ...] | None:
         """Return the nearest shares that pass, looking at the least change first."""

@@ -153,7 +153,8 @@ class Path:
 
     The concentration of the substance at a place in ``substances`` is, in percent of the whole,
     ``(starts[place] + slopes[place] t) / (whole_start + whole_slope t)``, all integers; the order
-    is that of ``mixture_at(t).present``. ``unit`` says what t is in.
+    is that of ``mixture_at(t).present``. What moves is ``moved_slope t`` over the same. ``unit``
+    says what t is in.
     """
 
     kind: Literal["load", "oil", "amount"]
@@ -168,6 +169,7 @@ class Path:
     slopes: tuple[int, ...]
     whole_start: int
     whole_slope: int
+    moved_slope: int
 
     def whole_at(self, t: Fraction) -> Fraction:
         """Return the whole candle in the unit of the doses."""
@@ -199,18 +201,16 @@ class Path:
         return mixture_of(self.portions_at(t))
 
     def pct_of_whole_at(self, t: Fraction) -> Fraction:
-        """Return what moves (all oil, or the one) in percent of the whole."""
-        moved = sum((leg.slope for leg in self.legs), Fraction(0)) * t
-        return 100 * moved / self.whole_at(t)
+        """Return what moves (all oil, the one, or all that is listed) in percent of the whole."""
+        p, q = t.numerator, t.denominator
+        return Fraction(self.moved_slope * p, self.whole_start * q + self.whole_slope * p)
 
     def t_of_whole(self, pct_of_whole: Fraction) -> Fraction:
         """Return t at which what moves is ``pct_of_whole``, 0 to below 100, of the whole."""
-        start = sum((leg.start for leg in self.legs), Fraction(0))
-        slope = sum((leg.slope for leg in self.legs), Fraction(0))
-        rest = slope * (100 - pct_of_whole)
+        rest = self.moved_slope - pct_of_whole * self.whole_slope
         if rest <= 0 or pct_of_whole < 0:
             raise NoWalk(f"{float(pct_of_whole):g} % of the whole is never reached.")
-        return pct_of_whole * start / rest
+        return pct_of_whole * self.whole_start / rest
 
     def share_at(self, t: Fraction) -> Fraction | None:
         """Return an oil's share of all oil in percent at t; None on other walks or without oil."""
@@ -290,6 +290,7 @@ def amount_path(mixture: Mixture) -> Path:
         slopes=tuple(int(presence.pct_of_whole * scale) for presence in mixture.present),
         whole_start=100 * scale,
         whole_slope=0,
+        moved_slope=int(listed * scale),
     )  # fmt: skip
 
 
@@ -413,4 +414,5 @@ def _path(
         slopes=tuple(table.brought(slopes)),
         whole_start=sum(starts) * table.scale,
         whole_slope=sum(slopes) * table.scale,
+        moved_slope=100 * sum(slopes) * table.scale,
     )
