@@ -14,7 +14,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from pourwright.core.errors import BadInput
-from pourwright.workshop.demo import bench, buying, catalogue, selling, story
+from pourwright.workshop.demo import bench, buying, catalogue, selling, sheets, story
 from pourwright.workshop.demo.life import Life
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.stores.models import Item
@@ -48,6 +48,7 @@ def build(
 
 def _day(life: Life) -> None:
     """One day: what comes, what is done at the bench, what is sold, in that order."""
+    sheets.of_the_day(life)
     catalogue.of_the_day(life)
     buying.take_in_parcels(life)
     if life.on.weekday() == 0 or life.day < 3:

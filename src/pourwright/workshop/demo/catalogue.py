@@ -32,10 +32,6 @@ BURNS_SEEN = (
     "Three candles burnt to the end in the notebook, four hours at a time: even pool, no soot, "
     "glass never too hot to hold. Kept on paper until burns are kept here."
 )
-CLASS_KNOWN = (
-    "Worked out by hand from the oils’ safety sheets at this load; the sum is in the folder, "
-    "checked by the aromatics house."
-)
 AGAIN_SEEN = (
     "As the version before, with a little more oil: two candles burnt to the end, no change."
 )
@@ -204,10 +200,9 @@ def _design(life: Life, row: dict):
 def release_design(life: Life, key: str, *, burns: str = BURNS_SEEN) -> None:
     """Pass by hand what has no evidence here yet, with the reason, and release the design."""
     version = life.designs[key]
-    for name, reason in (("hazard", CLASS_KNOWN), ("burns", burns)):
-        gates.waive(
-            subject=version, check_name=name, reason=reason, by=life.workshop.maker, at=life.at(17)
-        )
+    gates.waive(
+        subject=version, check_name="burns", reason=burns, by=life.workshop.maker, at=life.at(17)
+    )
     gates.release(version, by=life.workshop.maker, on=life.on, at=life.at(17, 10))
     life.released.add(version.pk)
 

@@ -9,7 +9,7 @@ so another number, only the maker and the supplier can say: it is shown, not dec
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
 from fractions import Fraction
 
@@ -19,7 +19,6 @@ from django.db.models import Max
 from pourwright.core.errors import BadInput
 from pourwright.core.hazard.model import Mixture
 from pourwright.workshop.formulas.models import Formulation, FormulaVersion
-from pourwright.workshop.stores.models import Item
 
 # 28 bits (developers' manual of the identifier, European Chemicals Agency).
 MOST = 2**28 - 1
@@ -29,9 +28,9 @@ class BadFormulation(BadInput):
     """A formulation number that cannot be given."""
 
 
-def print_of_recipe(shares: Iterable[tuple[Item, Fraction]]) -> str:
-    """Return the fingerprint of what goes in: each material with its exact share of the whole."""
-    return _digest(f"{item.pk}:{pct}" for item, pct in shares)
+def print_of_recipe(pct_of_whole: Mapping[int, Fraction]) -> str:
+    """Return the fingerprint of what goes in: each item's key with its exact share of the whole."""
+    return _digest(f"{item}:{pct}" for item, pct in pct_of_whole.items())
 
 
 def print_of_mixture(mixture: Mixture) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 from django.db.models import Prefetch
@@ -16,6 +17,7 @@ from pourwright.workshop.formulas import queries, services
 from pourwright.workshop.formulas.batches import work_out
 from pourwright.workshop.formulas.forms import BatchForm, RecipeForms
 from pourwright.workshop.formulas.models import Formula, FormulaVersion
+from pourwright.workshop.hazard import showing
 from pourwright.workshop.house.doors import refusals, say, today
 from pourwright.workshop.house.lists import page_of
 
@@ -71,8 +73,41 @@ def formula(request, pk: int):
             "designs": designs,
             "pours": list(queries.pours_with(shown)),
             "left": list(queries.left_over(shown)),
+            "panel": _panel(request, services.recipe_of(version), at=_trace_at(version)),
+            "codes": showing.codes_of(services.recipe_of(version), on=today()),
         },
     )
+
+
+def hazard(request, pk: int):
+    """Show every decision of a formula's classification in a market, sum by sum."""
+    shown = get_object_or_404(Formula, pk=pk)
+    versions = list(shown.versions.prefetch_related(*services.with_parts()).order_by("-number"))
+    version = version_asked(request, versions)
+    panel = _panel(request, services.recipe_of(version), deep=False)
+    return render(
+        request,
+        "formulas/hazard.html",
+        {"formula": shown, "version": version, "newest": version is versions[0], "panel": panel},
+    )
+
+
+def _panel(request, recipe, *, at: str = "", **how):
+    """Return the hazard panel of a recipe in the market that was asked for, if any."""
+    panel = showing.panel_of(
+        recipe, markets=request.workshop.market_list, asked=_market(request), on=today(), **how
+    )
+    code = showing.numbered(panel.whole, request.workshop).code
+    return replace(panel, ufi=code, trace_at=f"{at}&market={panel.market}" if at else "")
+
+
+def _market(request) -> str | None:
+    return request.POST.get("market") or request.GET.get("market")
+
+
+def _trace_at(version: FormulaVersion) -> str:
+    address = reverse("formulas:hazard", args=[version.formula_id])
+    return f"{address}?version={version.number}"
 
 
 def version_asked(request, versions):
@@ -147,11 +182,12 @@ def _edit(request, *, formula, recipe, start, version=None):
     context = {
         "forms": forms, "form": forms.form, "formula": formula, "version": version,
         "next_number": version.number + 1 if version and version.used else None,
-        **_preview(forms, recipe),
+        "markets": showing.tabs(request.workshop.market_list, _market(request)),
+        **_preview(request, forms, recipe),
     }  # fmt: skip
     if request.method == "POST":
         if request.htmx:
-            return render(request, "formulas/_sums.html", context)
+            return render(request, "formulas/_live.html", context)
         if "work" not in request.POST and forms.is_valid():
             with refusals(forms.form):
                 return _save(request, formula, forms)
@@ -159,7 +195,7 @@ def _edit(request, *, formula, recipe, start, version=None):
     return render(request, "formulas/edit.html", context)
 
 
-def _preview(forms: RecipeForms, recipe) -> dict:
+def _preview(request, forms: RecipeForms, recipe) -> dict:
     """Return what the form's formula comes to so far, or why it cannot be told."""
     bound = forms.form.is_bound
     if bound and not forms.is_valid():
@@ -172,7 +208,11 @@ def _preview(forms: RecipeForms, recipe) -> dict:
         formula = services.formula_of(wanted)
     except BadInput as problem:
         return {"problem": str(problem)}
-    return {"sums": queries.sums_of(formula, override_reason=wanted.override_reason)}
+    return {
+        "sums": queries.sums_of(formula, override_reason=wanted.override_reason),
+        "panel": _panel(request, wanted, bar_px=showing.BAR_BESIDE_PX),
+        "codes": showing.codes_of(wanted, on=today()),
+    }
 
 
 def _save(request, formula: Formula | None, forms: RecipeForms):

@@ -22,6 +22,7 @@ from pourwright.core.hazard.headroom import (
     GOALS,
     Band,
     Breakpoint,
+    Ceiling,
     Goal,
     Headroom,
     Headrooms,
@@ -30,19 +31,25 @@ from pourwright.core.hazard.headroom import (
     keeping,
 )
 from pourwright.core.hazard.headroom_words import change_words
-from pourwright.core.hazard.label import LabelElements
-from pourwright.core.hazard.model import Composition, Market
+from pourwright.core.hazard.identifier import BadIdentifier
+from pourwright.core.hazard.identifier import make as make_identifier
+from pourwright.core.hazard.label import LabelElements, Named, Statement
+from pourwright.core.hazard.model import Composition, Market, Presence
 from pourwright.core.hazard.nearest import NearestShares, nearest_shares
 from pourwright.core.hazard.paths import Dose, Doses
+from pourwright.core.hazard.trace import Step
 from pourwright.core.hazard.us import UsAssessment, assess_us
 from pourwright.papers.headroom_bar import Row as BarRow
 from pourwright.papers.headroom_bar import headroom_bar_svg, headroom_rows
 from pourwright.papers.pictograms import NAMES as PICTOGRAM_NAMES
 from pourwright.papers.pictograms import pictogram_svg
+from pourwright.workshop.formulas import identifiers
 from pourwright.workshop.formulas import services as formulas
+from pourwright.workshop.formulas.models import Formulation
 from pourwright.workshop.formulas.services import Recipe
 from pourwright.workshop.hazard.of_designs import market_named
 from pourwright.workshop.hazard.services import Whole, compositions_for, whole_of
+from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.stores.models import Item
 
 MARKET_NAMES = {
@@ -51,11 +58,16 @@ MARKET_NAMES = {
     Market.US: "United States",
     Market.UN: "UN model",
 }
-BAR_WIDE_PX, BAR_NARROW_PX = 600, 318
+# The bar beside a page's other column, beside a form, and on a phone.
+BAR_WIDE_PX, BAR_BESIDE_PX, BAR_NARROW_PX = 600, 400, 318
 # What a maker asks of a label, in the order in which it matters on a shelf.
-ASKED = (
-    "no class", "no pictogram", "no H317", "no environmental statement", "no EUH208",
-)  # fmt: skip
+ASKED = ("no class", "no pictogram", "no H317", "no environmental statement")
+# EUH208 goes where H317 comes, and its names stay: what is asked is whether any is named.
+NO_NAMES = Goal(
+    key="no names",
+    words="without a named substance",
+    unwanted=lambda element: element.kind == "name" or element.code == "EUH208",
+)
 # Precautions and classes change with the statements; told apart they would only repeat them.
 TOLD = ("ban", "signal word", "pictogram", "statement", "supplemental", "name", "identifier")
 PLACES = 2
@@ -85,6 +97,13 @@ class Tab:
     current: bool
 
 
+def tabs(markets: Sequence[str], asked: str | None) -> tuple[Tab, ...]:
+    """Return the markets to choose from, the one asked for marked."""
+    offered = markets_offered(markets)
+    current = market_asked(asked, offered)
+    return tuple(Tab(market=one, name=MARKET_NAMES[one], current=one is current) for one in offered)
+
+
 # --- the panel -----------------------------------------------------------------------------------
 
 
@@ -101,8 +120,9 @@ class Why:
 
     key: str
     title: str
-    because: str
     reasons: tuple[Reason, ...]
+    because: str = ""
+    kind: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,7 +152,8 @@ class Nearest:
     """The nearest shares with which the label stays free of something, beside the present ones."""
 
     words: str
-    found: NearestShares
+    gained: tuple[str, ...]
+    proven: bool
     shares: tuple[tuple[Item, Fraction, Fraction], ...]
 
 
@@ -165,6 +186,7 @@ class Panel:
     assessment: Assessment | None = None
     signs: tuple[str, ...] = ()
     whys: tuple[Why, ...] = ()
+    why_else: tuple[Why, ...] = ()
     load: Headroom | None = None
     bars: Bars | None = None
     rows: tuple[BarRow, ...] = ()
@@ -183,6 +205,12 @@ class Panel:
         return self.assessment.classification if self.assessment else None
 
     @property
+    def why_else_title(self) -> str:
+        """What the last fold of reasons is about."""
+        kinds = [why.kind for why in self.why_else]
+        return _and(list(dict.fromkeys(kinds))).capitalize()
+
+    @property
     def bare(self) -> bool:
         """Whether nothing of hazard stands on the label."""
         label = self.label
@@ -194,11 +222,22 @@ class Panel:
     def warnings(self) -> tuple[str, ...]:
         found = self.us or self.classification
         taken = [item.name for item in self.whole.waxes_taken]
-        waxes = (
-            f"{_and(taken)} {'is' if len(taken) == 1 else 'are'} taken as harmless: no composition "
-            "of it is on record."
-        )
-        return (*(found.warnings if found else ()), *([waxes] if taken else ()))
+        are, them = ("is", "it") if len(taken) == 1 else ("are", "them")
+        waxes = [
+            f"{_and(taken)} {are} taken as harmless: no composition of {them} is on record."
+        ] if taken else []  # fmt: skip
+        return (*(found.warnings if found else ()), *waxes)
+
+    @property
+    def steps(self) -> list[Step]:
+        """Every decision, those that were reached first."""
+        trace = self.classification.trace if self.classification else ()
+        return sorted(trace, key=lambda step: (not step.met, step.sum is None))
+
+    @property
+    def present(self) -> list[Presence]:
+        """What the candle holds, the most first."""
+        return sorted(self.whole.mixture.present, key=lambda one: -one.pct_of_whole)
 
     @property
     def advice(self) -> str:
@@ -216,23 +255,22 @@ def panel_of(
     compositions: Mapping[int, Composition] | None = None,
     deep: bool = True,
     prefix: str = "hazard",
+    bar_px: int = BAR_WIDE_PX,
 ) -> Panel:
     """
     Return the panel of a recipe, saved or as a form has it so far.
 
     ``asked`` is the market wanted, of those sold in (``markets``) and the UN's model. ``deep``
-    adds the headroom; without it only the class and the label are worked out.
+    adds the headroom, its bar ``bar_px`` wide on a desk; without it only the class and the label
+    are worked out.
     """
-    offered = markets_offered(markets)
-    market = market_asked(asked, offered)
+    market = market_asked(asked, markets_offered(markets))
     if compositions is None:
         compositions = compositions_for(item for item, _ in materials(recipe))
     whole = whole_of(recipe, compositions=compositions)
     panel = Panel(
         prefix=prefix, market=market, name=MARKET_NAMES[market], on=on, whole=whole,
-        tabs=tuple(
-            Tab(market=one, name=MARKET_NAMES[one], current=one is market) for one in offered
-        ),
+        tabs=tabs(markets, asked),
     )  # fmt: skip
     try:
         if market is Market.US:
@@ -242,8 +280,12 @@ def panel_of(
         return replace(panel, problem=str(problem))
     panel = replace(panel, assessment=assessment, signs=_signs(assessment.label, prefix))
     if deep and any(recipe.oils) and formulas.formula_of(recipe).load_pct_of_wax:
-        panel = _with_headroom(panel, recipe, compositions, package_ml=package_ml)
-    return replace(panel, whys=tuple(_whys(assessment.label, _drivers(panel))))
+        panel = _with_headroom(panel, recipe, compositions, package_ml=package_ml, bar_px=bar_px)
+    return replace(
+        panel,
+        whys=tuple(_whys(assessment.label, _drivers(panel))),
+        why_else=tuple(_why_else(assessment.label)),
+    )
 
 
 def materials(recipe: Recipe):
@@ -290,34 +332,43 @@ def _whys(label: LabelElements, drivers: Mapping[tuple[str, str], str]) -> Itera
         )  # fmt: skip
     for statement in label.supplemental:
         yield _why(statement.code, f"{statement.code} {statement.text}", statement)
+
+
+def _why_else(label: LabelElements) -> Iterator[Why]:
     for sign in label.pictograms:
-        yield _why(str(sign), f"{sign}, {PICTOGRAM_NAMES[str(sign)]}", sign)
+        name = PICTOGRAM_NAMES[str(sign)]
+        yield _why(str(sign), f"{sign}, {name}", sign, kind="pictogram")
     if label.signal_word:
-        yield _why("signal", label.signal_word, label.reasons["signal_word"])
+        reason = label.reasons["signal_word"]
+        yield _why("signal", label.signal_word, reason, kind="signal word")
     if label.contains:
-        reasons = [Reason(text=f"{name}: {name.why}", rule=name.rule, status=name.status)
-                   for name in label.named_substances]  # fmt: skip
-        yield Why(key="names", title="The names", because="", reasons=tuple(reasons))
+        names = [(str(name), name) for name in label.named_substances]
+        yield _several("names", "The names", names, kind="names")
     if label.precautionary:
-        reasons = [Reason(text=f"{one.code}: {one.why}", rule=one.rule, status=one.status)
-                   for one in label.precautionary]  # fmt: skip
-        title = "The precautionary statements"
-        yield Why(key="care", title=title, because="", reasons=tuple(reasons))
+        care = [(one.code, one) for one in label.precautionary]
+        yield _several("care", "The precautionary statements", care, kind="precautions")
+    if "identifier" in label.reasons:
+        needed = "needed" if label.identifier_needed else "not needed"
+        title = f"Unique formula identifier (UFI): {needed}"
+        yield _why("ufi", title, label.reasons["identifier"], kind="identifier")
     for key, title in (
-        ("identifier", "Formula identifier (UFI)"),
-        ("tactile_warning", "Tactile warning"),
-        ("child_resistant", "Child-resistant closure"),
-    ):
+        ("tactile_warning", "Tactile warning"), ("child_resistant", "Child-resistant closure"),
+    ):  # fmt: skip
         if key in label.reasons:
-            needed = "" if key != "identifier" else (
-                ": needed" if label.identifier_needed else ": not needed"
-            )  # fmt: skip
-            yield _why(key, f"{title}{needed}", label.reasons[key])
+            yield _why(key, title, label.reasons[key], kind=title.lower())
 
 
-def _why(key: str, title: str, reason, because: str = "") -> Why:
+def _why(key: str, title: str, reason, because: str = "", kind: str = "") -> Why:
     found = Reason(text=reason.why, rule=reason.rule, status=reason.status)
-    return Why(key=key.lower().replace(" ", "-"), title=title, because=because, reasons=(found,))
+    key = key.lower().replace(" ", "-")
+    return Why(key=key, title=title, because=because, reasons=(found,), kind=kind)
+
+
+def _several(key: str, title: str, each: Iterable[tuple[str, Statement | Named]], kind: str) -> Why:
+    reasons = [
+        Reason(text=f"{name}: {one.why}", rule=one.rule, status=one.status) for name, one in each
+    ]
+    return Why(key=key, title=title, reasons=tuple(reasons), kind=kind)
 
 
 # --- headroom ------------------------------------------------------------------------------------
@@ -351,13 +402,14 @@ def _with_headroom(
     compositions: Mapping[int, Composition],
     *,
     package_ml: Fraction | None,
+    bar_px: int,
 ) -> Panel:
     doses = doses_in(recipe, compositions)
     found = headrooms(doses, market=panel.market, on=panel.on, package_ml=package_ml)
     title = f"The label by the load, {panel.name}"
     wide, narrow = (
         str(headroom_bar_svg(found.load, title=title, width=width, prefix=f"{panel.prefix}-{name}"))
-        for name, width in (("bar", BAR_WIDE_PX), ("narrow", BAR_NARROW_PX))
+        for name, width in (("bar", bar_px), ("narrow", BAR_NARROW_PX))
     )
     return replace(
         panel,
@@ -372,22 +424,27 @@ def _with_headroom(
 
 def _goals() -> list[Goal]:
     known = {goal.key: goal for goal in GOALS}
-    return [known[key] for key in ASKED]
+    return [*(known[key] for key in ASKED), NO_NAMES]
 
 
 def _keep(found: Headroom, goal: Goal) -> Keep:
     ceiling = highest_keeping(found, goal)
-    of_wax = of_whole = None
-    if ceiling is not None:
-        of_wax, of_whole = (ceiling.words(places=PLACES, of_whole=whole) for whole in (False, True))
-        if ceiling.to_the_end:
-            of_wax, of_whole = f"{of_wax} at least", f"{of_whole} at least"
+    of_wax, of_whole = (
+        (None, None)
+        if ceiling is None
+        else (_highest(ceiling, of_whole=whole) for whole in (False, True))
+    )
     return Keep(
         words=goal.words,
         of_wax=of_wax,
         of_whole=of_whole,
         met_now=any(span.holds(found.path.present) for span in keeping(found, goal)),
     )
+
+
+def _highest(ceiling: Ceiling, *, of_whole: bool) -> str:
+    words = ceiling.words(places=PLACES, of_whole=of_whole).removeprefix("up to ")
+    return f"≥ {words}" if ceiling.to_the_end else words
 
 
 def _oil_rows(recipe: Recipe, whole: Whole, found: Headrooms) -> Iterator[OilRow]:
@@ -427,14 +484,22 @@ def _nearest(
     if len(recipe.oils) < 2 or panel.whole.gaps:
         return
     parts = formulas.formula_of(recipe).oil_fractions
+    same: dict[tuple[Fraction, ...], list[NearestShares]] = {}
     for goal in _goals():
-        if _keep(found.load, goal).met_now:
-            continue
-        near = nearest_shares(doses, goal, market=panel.market, on=panel.on, package_ml=package_ml)
-        if isinstance(near, NearestShares):
-            rows = zip(recipe.oils, parts, near.offered, strict=True)
-            shares = tuple((item, 100 * now, 100 * then) for (item, _), now, then in rows)
-            yield Nearest(words=goal.words, found=near, shares=shares)
+        if not _keep(found.load, goal).met_now:
+            near = nearest_shares(
+                doses, goal, market=panel.market, on=panel.on, package_ml=package_ml
+            )
+            if isinstance(near, NearestShares):
+                same.setdefault(near.offered, []).append(near)
+    for shares, ends in same.items():
+        rows = zip(recipe.oils, parts, shares, strict=True)
+        yield Nearest(
+            words=_and([near.goal.words for near in ends]),
+            gained=tuple(one.code for one in ends[0].gained if one.kind in TOLD),
+            proven=all(near.proven for near in ends),
+            shares=tuple((item, 100 * now, 100 * then) for (item, _), now, then in rows),
+        )
 
 
 def _figure(value: Fraction) -> str:
@@ -443,6 +508,41 @@ def _figure(value: Fraction) -> str:
 
 def _and(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+# --- the unique formula identifier ---------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Numbered:
+    """
+    A recipe's formulation number and its identifier.
+
+    ``code`` is empty where none can be made; ``problem`` says why. ``changed``: what the safety
+    sheets name in it is not what they named when the number was given.
+    """
+
+    formulation: Formulation | None
+    code: str = ""
+    problem: str = ""
+    changed: bool = False
+
+
+def numbered(whole: Whole, workshop: Workshop) -> Numbered:
+    """Return the identifier of a recipe, as far as one has been made."""
+    found = identifiers.formulation_of(identifiers.print_of_recipe(whole.pct_of_whole))
+    if found is None:
+        return Numbered(formulation=None)
+    changed = found.made_of != identifiers.print_of_mixture(whole.mixture)
+    try:
+        code = make_identifier(
+            formulation=found.number, country=workshop.vat_country, vat=workshop.vat_number,
+            company_key=workshop.company_key,
+        )  # fmt: skip
+    except BadIdentifier:
+        problem = "Enter your VAT number or company key in the settings to make the identifier."
+        return Numbered(formulation=found, problem=problem, changed=changed)
+    return Numbered(formulation=found, code=code, changed=changed)
 
 
 # --- the industry code ---------------------------------------------------------------------------

@@ -28,6 +28,15 @@
   ready();
   document.addEventListener("htmx:afterSwap", ready);
 
+  // What was unfolded stays so when its part of the page is sent anew.
+  const unfolded = new Set();
+  document.addEventListener("toggle", ({ target }) => {
+    if (target.id && target.matches("details")) target.open ? unfolded.add(target.id) : unfolded.delete(target.id);
+  }, true);
+  const unfold = ({ detail }) => detail.target?.querySelectorAll("details[id]").forEach((it) => (it.open ||= unfolded.has(it.id)));
+  document.addEventListener("htmx:afterSwap", unfold);
+  document.addEventListener("htmx:oobAfterSwap", unfold);
+
   // What the search box found goes away when one is done with it; arrows walk through it.
   const found = () => document.getElementById("find-results");
   document.addEventListener("click", (event) => {
