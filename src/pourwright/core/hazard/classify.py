@@ -83,14 +83,15 @@ class Refusal:
     status: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Classification:
     """
     What a candle is, in a market on a day.
 
     ``elicitors`` are the sensitisers at or above their elicitation limit, the most first.
     ``unknown_acute`` is by route the percentage of unknown acute toxicity that the label must
-    state. ``decision`` is the same without numbers. ``marketed_before``: see ``criteria_for``.
+    state. ``decision`` is the same without numbers; ``sums`` are what each of the ``criteria`` came
+    to, by key. ``marketed_before``: see ``criteria_for``.
     """
 
     market: Market
@@ -101,10 +102,29 @@ class Classification:
     refusals: tuple[Refusal, ...]
     sheet_on_request: bool
     unknown_acute: Mapping[Route, Fraction]
-    warnings: tuple[str, ...]
-    trace: tuple[Step, ...]
-    decision: Decision
-    mixture: Mixture
+    decision: Decision = field(repr=False)
+    mixture: Mixture = field(repr=False)
+    criteria: Criteria = field(repr=False, compare=False)
+    sums: Mapping[str, Fraction] = field(repr=False, compare=False)
+
+    @cached_property
+    def trace(self) -> tuple[Step, ...]:
+        """A line for each limit that something counts towards, and for what stays behind."""
+        return (
+            *(
+                step_of(one, self.sums[one.key], self.mixture.present)
+                for one in self.criteria
+                if self.sums[one.key]
+            ),
+            *steps_for_what_stays_behind(self.criteria),
+        )
+
+    @cached_property
+    def warnings(self) -> tuple[str, ...]:
+        """What a person must know besides, each one plain sentence."""
+        return warnings_of(
+            self.mixture, criteria=self.criteria, sums=self.sums, decision=self.decision
+        )
 
 
 def measure(criteria: Criteria, concentrations: Sequence[Fraction]) -> dict[str, Fraction]:
@@ -128,10 +148,6 @@ def classify(
     sums = measure(criteria, mixture.concentrations)
     met = {c.key for c in criteria if c.is_met_by(sums[c.key])}
     decision = decide(met, criteria)
-    trace = (
-        *(step_of(c, sums[c.key], present) for c in criteria if sums[c.key]),
-        *steps_for_what_stays_behind(criteria),
-    )
     return Classification(
         market=market,
         on=on,
@@ -148,10 +164,10 @@ def classify(
         unknown_acute={
             Route(route): sums[f"fact/acute-stated/{route}"] for route in decision.unknown_acute
         },
-        warnings=warnings_of(mixture, criteria=criteria, sums=sums, met=met, decision=decision),
-        trace=trace,
         decision=decision,
         mixture=mixture,
+        criteria=criteria,
+        sums=sums,
     )
 
 

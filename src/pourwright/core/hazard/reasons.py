@@ -41,6 +41,7 @@ class Reasons:
     table: Rule
     classed: Mapping[HazardClass, Classed]
     shares: Mapping[str, Fraction]
+    named_from: Mapping[str, Criterion]
 
     @classmethod
     def of(cls, found: Classification | Decision) -> Reasons:
@@ -50,6 +51,7 @@ class Reasons:
             decision=decision,
             book=rulebook(decision.market, decision.on),
             table=tables(decision.on)[0],
+            named_from=_named_from(decision),
             classed={c.hazard: c for c in found.classes if isinstance(c, Classed)},
             shares={p.substance.name: p.pct_of_whole for p in found.elicitors}
             if isinstance(found, Classification)
@@ -82,12 +84,7 @@ class Reasons:
 
     def elicitation(self, name: str) -> str:
         """Return how much of a sensitiser there is and from when on it is named."""
-        limits = [
-            c
-            for c in self.decision.elicitations
-            if self.decision.substances[c.terms[0].ingredient].name == name
-        ]
-        least = min(limits, key=lambda c: c.limit)
+        least = self.named_from[name]
         much = f"is {plain(self.shares[name])} %, and is" if name in self.shares else "is"
         return f"{name} {much} named from {plain(least.limit)} % on [{least.rule}]"
 
@@ -122,6 +119,16 @@ class Reasons:
             what = _SUMS.get(decided.hazard.kind, "what has the class")
             words = f"{what} comes to {total} %, and {plain(criterion.limit)} % is enough: {names}"
         return f"{words} [{clauses}]"
+
+
+def _named_from(decision: Decision) -> dict[str, Criterion]:
+    """Return the lowest elicitation limit of each sensitiser that reaches one, by name."""
+    found: dict[str, Criterion] = {}
+    for criterion in decision.elicitations:
+        name = decision.substances[criterion.terms[0].ingredient].name
+        if name not in found or criterion.limit < found[name].limit:
+            found[name] = criterion
+    return found
 
 
 def _alone(criterion: Criterion) -> bool:

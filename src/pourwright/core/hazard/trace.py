@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
 from pourwright.core.hazard.criteria import Criteria
@@ -145,6 +146,7 @@ class Step:
         return ", ".join(names + ([f"{more} more"] if more else []))
 
 
+@lru_cache(maxsize=4096)
 def plain(value: Fraction) -> str:
     """
     Return a number as people write it, with "≈" where its eight digits are not all of it.

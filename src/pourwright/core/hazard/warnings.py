@@ -27,14 +27,13 @@ def warnings_of(
     *,
     criteria: Criteria,
     sums: Mapping[str, Fraction],
-    met: frozenset[str] | set[str],
     decision: Decision,
 ) -> tuple[str, ...]:
     """Return the warnings, each one plain sentence, the weightiest first."""
     present = mixture.present
     entries = [tuple(found.values()) for found in criteria.entries]
     return (
-        *_open_ends(criteria, sums, met, present),
+        *_open_ends(criteria, sums, present),
         *_missing_m(present, entries),
         *_not_additive(present, entries),
         *_minimum_classes(present, entries),
@@ -50,14 +49,13 @@ def warnings_of(
 def _open_ends(
     criteria: Criteria,
     sums: Mapping[str, Fraction],
-    met: frozenset[str] | set[str],
     present: Sequence[Presence],
 ) -> Iterator[str]:
     """Yield a line for each reached limit that would not be reached just below an open end."""
     if not any(p.open_above for p in present):
         return
     for criterion in criteria:
-        if criterion.key not in met or criterion.effect == "fact":
+        if criterion.effect == "fact" or not criterion.is_met_by(sums[criterion.key]):
             continue
         names = _resting_on(criterion, sums[criterion.key], present)
         if names:
