@@ -265,7 +265,7 @@ def _steps(
         Step(
             name="mean", figure=mean, limit=limit, passed=mean_ok, rule=test.rule,
             words=f"Mean of {test.mean_sample}: {plain(mean, 4)} g; at least "
-            f"{float(limit):.4f} g is accepted.",
+            f"{plain(Fraction(limit).limit_denominator(10**7), 4)} g is accepted.",
         ),
         Step(
             name="defectives", figure=Fraction(defectives), limit=Fraction(stage[1]), unit="",

@@ -48,6 +48,10 @@ class Advice:
         return round(self.target.error_g * 1000)
 
     @property
+    def eye_kg(self) -> float:
+        return self.eye.extra_year_g / 1000 if self.eye else 0.0
+
+    @property
     def passes_pct(self) -> float:
         return 100 * self.target.reached.passes
 

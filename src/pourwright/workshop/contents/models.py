@@ -180,3 +180,12 @@ class NetCheck(models.Model):
     @property
     def passed(self) -> bool:
         return self.verdict == NetCheck.Answer.PASS
+
+    @property
+    def sources(self) -> list[str]:
+        """The published rules that the steps followed, each once, and whether they were read."""
+        told = (
+            f"{step['rule']}: {step['source']}; {step['edition']} ({step['status']})"
+            for step in self.result.get("steps", ())
+        )
+        return list(dict.fromkeys(told))
