@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from importlib.resources import files
 from typing import Literal
 
@@ -85,16 +85,12 @@ class Typeface:
 
     def width_mm(self, text: str, *, size_pt: float) -> float:
         """Return how wide a text runs, by the glyphs' advance, without kerning."""
-        units = sum(self._glyphs[self._name(letter)].width for letter in text)
-        return units / self._em * size_pt * MM_PER_PT
+        return self._advance_per_em(text) * size_pt * MM_PER_PT
 
     def extent_mm(self, text: str, *, size_pt: float) -> tuple[float, float]:
         """Return how far a text's ink reaches above and below the line (both positive)."""
-        inks = [self._ink(letter) for letter in text if not letter.isspace()]
-        if not inks:
-            return 0.0, 0.0
-        scale = size_pt * MM_PER_PT / self._em
-        return max(ink[3] for ink in inks) * scale, max(0.0, -min(ink[1] for ink in inks)) * scale
+        above, below = self._reach_per_em(text)
+        return above * size_pt * MM_PER_PT, below * size_pt * MM_PER_PT
 
     def outline(self, text: str, *, x_mm: float, y_mm: float, size_pt: float) -> str:
         """Return a text as one SVG path, its line beginning at a point (y runs down)."""
@@ -106,7 +102,21 @@ class Typeface:
             x_mm += glyph.width * scale
         return pen.getCommands()
 
-    @cache  # noqa: B019 - four typefaces live as long as the program
+    # Setting a label asks for the same words at many sizes; four typefaces live as long as the
+    # program does.
+    @lru_cache(maxsize=20_000)  # noqa: B019
+    def _advance_per_em(self, text: str) -> float:
+        return sum(self._glyphs[self._name(letter)].width for letter in text) / self._em
+
+    @lru_cache(maxsize=20_000)  # noqa: B019
+    def _reach_per_em(self, text: str) -> tuple[float, float]:
+        inks = [self._ink(letter) for letter in text if not letter.isspace()]
+        if not inks:
+            return 0.0, 0.0
+        above, below = max(ink[3] for ink in inks), -min(ink[1] for ink in inks)
+        return above / self._em, max(0.0, below) / self._em
+
+    @cache  # noqa: B019
     def _ink(self, letter: str) -> tuple[float, float, float, float]:
         pen = BoundsPen(self._glyphs)
         self._glyphs[self._name(letter)].draw(pen)

@@ -4,7 +4,8 @@ from itertools import pairwise
 
 import pytest
 
-from pourwright.papers.labels.flow import DoesNotFit, Paragraph, Piece, Signs, set_parts
+from pourwright.papers.labels import flow
+from pourwright.papers.labels.flow import DoesNotFit, Paragraph, Piece, Signs
 from pourwright.papers.labels.marks import Box, Outline, rectangle
 from pourwright.papers.labels.regions import Block, Disc
 from pourwright.papers.typefaces import REGULAR
@@ -21,6 +22,11 @@ def paragraph(text=LONG, *, least=5.0, wish=9.0, **more) -> Paragraph:
 
 def block(width=50.0, height=40.0) -> Block:
     return Block(Box(x=3, y=4, width=width, height=height))
+
+
+def set_parts(parts, region, **more):
+    setting = flow.set_parts(parts, region, **more)
+    return setting.marks, setting.box
 
 
 def sizes(marks):

@@ -18,7 +18,11 @@ from itertools import combinations
 from math import cos, pi, sin
 
 import numpy as np
-from scipy.optimize import brentq, linprog, minimize_scalar
+from scipy.optimize import (  # type: ignore[import-untyped]
+    brentq,
+    linprog,
+    minimize_scalar,
+)
 
 from pourwright.core.wicks.outlines import STEPS, Outline, Oval, Points
 from pourwright.core.wicks.places import MOST_WICKS, BadWicks, ring_positions_mm
@@ -345,7 +349,8 @@ def _best_step(
     )
     if not solved.success:
         return np.zeros_like(positions)
-    return solved.x[:count].reshape(positions.shape)
+    step: Points = solved.x[:count].reshape(positions.shape)
+    return step
 
 
 def _starts(outline: Outline, wick_count: int, spacing: float) -> Iterator[Points]:

@@ -76,12 +76,14 @@ class Oval:
 
     def wall_gap(self, points: Points) -> Points:
         if self.is_round:
-            return self.half_width_mm - np.hypot(points[..., 0], points[..., 1])
+            gap: Points = self.half_width_mm - np.hypot(points[..., 0], points[..., 1])
+            return gap
         inside = (points[..., 0] / self.half_width_mm) ** 2 + (
             points[..., 1] / self.half_height_mm
         ) ** 2 <= 1
         away = np.linalg.norm(points - self._nearest(points), axis=-1)
-        return np.where(inside, away, -away)
+        signed: Points = np.where(inside, away, -away)
+        return signed
 
     def _nearest(self, points: Points) -> Points:
         """

@@ -55,7 +55,9 @@ def bar_code_item(number: ArticleNumber, *, module_mm: Fraction = NOMINAL_MODULE
     )
     width, height = float(size.width_mm), float(size.height_mm)
     box = Box(x=0, y=0, width=width, height=height)
-    bars = Outline(d=d, view=(0, 0, width, height), box=box, role="bar_code")
+    bars = Outline(
+        d=d, view=(0, 0, width, tall), box=Box(x=0, y=0, width=width, height=tall), role="bar_code"
+    )
     letters = _digits(number, width=width, height=height, digits_mm=digits_mm)
     return width, height, (rectangle(box, fill="#ffffff", role="bar_code ground"), bars, letters)
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import ceil
+from math import ceil, inf
 from typing import Literal
 
 from pourwright.core.errors import BadInput
@@ -81,14 +81,36 @@ class Signs:
 Part = Paragraph | Signs
 
 
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """What was set: the marks of each part in turn, and the box that all of them take."""
+
+    parts: tuple[tuple[Mark, ...], ...]
+    box: Box
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        return tuple(mark for part in self.parts for mark in part)
+
+    @property
+    def smallest_pt(self) -> float:
+        """The smallest type in it; endless where there is none."""
+        sizes = [mark.size_pt for mark in self.marks if isinstance(mark, Words)]
+        return min(sizes, default=inf)
+
+
 @dataclass(slots=True)
 class _Pen:
     """Where the next line goes, what was drawn so far, and how far a line ran over its end."""
 
     region: Region
     y: float
-    marks: list[Mark] = field(default_factory=list)
+    parts: list[list[Mark]] = field(default_factory=list)
     over_mm: float = 0.0
+
+    @property
+    def marks(self) -> list[Mark]:
+        return self.parts[-1]
 
     def room(self, height: float) -> tuple[float, float]:
         return self.region.span(self.y, self.y + height)
@@ -107,9 +129,9 @@ SLACK = 1e-6
 
 def set_parts(
     parts: Sequence[Part], region: Region, *, what: str, anchor: Anchor = "top"
-) -> tuple[tuple[Mark, ...], Box]:
+) -> Setting:
     """
-    Return the marks of the parts as large as they fit, and the box that they take.
+    Return the parts set as large as they fit.
 
     Raises ``DoesNotFit`` with what is lacking at the least sizes; ``what`` names the face of the
     label in that message.
@@ -127,9 +149,22 @@ def set_parts(
         else:
             high = middle
     start, pen = found
-    left = min((mark.box.x for mark in pen.marks), default=region.span(start, start)[0])
-    right = max((mark.box.right for mark in pen.marks), default=left)
-    return tuple(pen.marks), Box(x=left, y=start, width=right - left, height=pen.y - start)
+    drawn = [mark.box for part in pen.parts for mark in part]
+    left = min((box.x for box in drawn), default=region.span(start, start)[0])
+    right = max((box.right for box in drawn), default=left)
+    return Setting(
+        parts=tuple(map(tuple, pen.parts)),
+        box=Box(x=left, y=start, width=right - left, height=pen.y - start),
+    )
+
+
+def height_mm(parts: Sequence[Part], region: Region, factor: float) -> float:
+    """
+    Return how much height parts take at a factor from 0 (least sizes) to 1; endless where a line is
+    too long for the region. In a rectangle the heights of groups add up.
+    """
+    pen = _draw(parts, region, factor, region.top)
+    return inf if pen.over_mm > SLACK else pen.y - region.top
 
 
 def _set(
@@ -176,6 +211,7 @@ def _draw(parts: Sequence[Part], region: Region, factor: float, start: float) ->
     for number, part in enumerate(parts):
         if number:
             pen.y += part.gap_mm
+        pen.parts.append([])
         if isinstance(part, Paragraph):
             _draw_paragraph(pen, part, factor)
         else:

@@ -100,7 +100,7 @@ def _draw(canvas: Canvas, placed: Placed, *, page_height: float) -> None:
     _clip(canvas, placed, page_height=page_height)
     if drawing.ground:
         bleed = drawing.bleed_mm
-        canvas.setFillColor(drawing.ground)
+        canvas.setFillColor(_six_digits(drawing.ground))
         canvas.rect(
             *_points(placed.x - bleed, page_height - placed.y - drawing.height - bleed),
             *_points(drawing.width + 2 * bleed, drawing.height + 2 * bleed),
@@ -135,7 +135,7 @@ def _clip(canvas: Canvas, placed: Placed, *, page_height: float) -> None:
 
 
 def _draw_words(canvas: Canvas, words: Words, *, page_height: float) -> None:
-    canvas.setFillColor(words.fill)
+    canvas.setFillColor(_six_digits(words.fill))
     canvas.setFont(_registered(words.face.weight), words.size_pt)
     canvas.drawString(*_points(words.x, page_height - words.y), words.text)
 
@@ -148,14 +148,19 @@ def _draw_outline(canvas: Canvas, mark: Outline, *, page_height: float) -> None:
     path = canvas.beginPath()
     parse_path(mark.d, TransformPen(_CanvasPen(path), matrix))
     if mark.fill:
-        canvas.setFillColor(mark.fill)
+        canvas.setFillColor(_six_digits(mark.fill))
     if mark.stroke:
-        canvas.setStrokeColor(mark.stroke)
+        canvas.setStrokeColor(_six_digits(mark.stroke))
         canvas.setLineWidth(mark.stroke_width * PT_PER_MM)
     canvas.drawPath(
         path, stroke=int(bool(mark.stroke)), fill=int(bool(mark.fill)), fillMode=0 if mark.even_odd
         else 1,
     )  # fmt: skip
+
+
+def _six_digits(colour: str) -> str:
+    """Return "#fff" as "#ffffff": the PDF library takes the short form for another number."""
+    return "#" + "".join(digit * 2 for digit in colour[1:]) if len(colour) == 4 else colour
 
 
 def _draw_picture(canvas: Canvas, mark: Picture, *, page_height: float) -> None:

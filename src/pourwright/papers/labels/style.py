@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import Literal
 
+import numpy as np
 from PIL import Image, UnidentifiedImageError
 
 from pourwright.core.errors import BadInput
@@ -42,10 +43,11 @@ class Art:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Style:
-    """Colours (#rrggbb) of a label's ground and ink, and the art."""
+    """Colours (#rrggbb) of a label's ground and ink, the maker's name at its head, and the art."""
 
     ground: str = WHITE
     ink: str = BLACK
+    brand: str = ""
     art: Art | None = None
 
 
@@ -170,6 +172,6 @@ def contrast_on_art(art: Art, *, drawn: Box, text: Box, ink: str) -> float:
             )
         )
         part.thumbnail((64, 64))
-        pixels = list(part.getdata())
+        pixels = [tuple(pixel) for row in np.asarray(part) for pixel in row.tolist()]
     ratios = sorted(contrast(rgb(ink), pixel) for pixel in pixels)
     return ratios[len(ratios) // 10] if ratios else 21.0
