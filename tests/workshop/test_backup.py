@@ -27,6 +27,9 @@ with brought_up_to_date(Path(sys.argv[1])):
         wax = items.new_item(kind="wax", name=name, notes="½ – “quoted”")
         line = services.Received(item=wax, qty=10**9 + 1, price_minor100=10**10 + 1)
         services.receive(lines=[line], on=date(2026, 3, 2), at=datetime(2026, 3, 2, tzinfo=UTC))
+    from pourwright.workshop.hazard import keeping
+    sheet = b"%PDF-1.7" + bytes(range(256)) * 400
+    keeping.keep_sheet(sheet, name="Soy.pdf", at=datetime(2026, 3, 2, tzinfo=UTC))
 """
 
 
@@ -67,6 +70,7 @@ def rows_of(data):
 def test_a_backup_comes_back_row_for_row(data, tmp_path):
     before = rows_of(data)
     assert len(before[1]["stores_move"]) == 3
+    assert [len(content) for _, content in before[1]["hazard_sheetfile"]] == [102_408]
     file = tmp_path / "all of it.backup"
     safekeeping.back_up(data, file)
     with closing(sqlite3.connect(data / "workshop.sqlite3")) as database, database:
