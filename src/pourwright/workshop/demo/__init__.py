@@ -14,7 +14,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from pourwright.core.errors import BadInput
-from pourwright.workshop.demo import bench, buying, catalogue, selling, sheets, story
+from pourwright.workshop.demo import bench, buying, catalogue, selling, sheets, story, weighing
 from pourwright.workshop.demo.life import Life
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.stores.models import Item
@@ -38,6 +38,7 @@ def build(
         today = today or timezone.localdate()
         lived = Life(seed=seed, today=today, workshop=catalogue.the_workshop())
         catalogue.set_up(lived)
+        weighing.set_up(lived)
         while lived.on < lived.today:
             _day(lived)
             if progress and lived.day % 91 == 0:
@@ -51,6 +52,7 @@ def _day(life: Life) -> None:
     sheets.of_the_day(life)
     catalogue.of_the_day(life)
     buying.take_in_parcels(life)
+    weighing.of_the_day(life)
     if life.on.weekday() == 0 or life.day < 3:
         buying.order_what_runs_low(life)
     story.of_the_day(life)
@@ -70,3 +72,4 @@ def _day(life: Life) -> None:
 def _today(life: Life) -> None:
     buying.take_in_parcels(life)
     story.today(life)
+    weighing.today(life)

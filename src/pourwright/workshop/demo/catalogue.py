@@ -9,6 +9,7 @@ from decimal import Decimal
 from pourwright.core.amounts import parse_money
 from pourwright.workshop.demo.life import G, Life
 from pourwright.workshop.demo.tables import table
+from pourwright.workshop.demo.weighing import label_of
 from pourwright.workshop.designs import services as designs
 from pourwright.workshop.designs.models import Stage
 from pourwright.workshop.formulas import services as formulas
@@ -187,6 +188,7 @@ def _design(life: Life, row: dict):
         wick=life.items[row["wick"]],
         wick_count=wicks,
         fill_mg=row["fill"] * G,
+        declared=label_of(row["fill"]),
         parts=parts,
         cure_days=row.get("cure"),
         best_before_months=24,

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Sum
 
 from pourwright.core.amounts import parse_money
+from pourwright.workshop.contents.models import Instrument
 from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.formulas.models import FormulaVersion
 from pourwright.workshop.house.models import Workshop
@@ -45,6 +46,9 @@ class Life:
     to_finish: list[tuple[date, Lot, DesignVersion]] = field(default_factory=list)
     to_release: list[tuple[Lot, DesignVersion]] = field(default_factory=list)
     released: set[int] = field(default_factory=set)  # design versions
+    scale: Instrument | None = None
+    probe: Instrument | None = None
+    lots_logged: int = 0
     pours: int = 0
     chances: dict[str, random.Random] = field(default_factory=dict)
 
