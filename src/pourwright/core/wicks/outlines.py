@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from math import pi
+from math import cos, pi, sin
 from typing import Protocol
 
 import numpy as np
@@ -152,6 +152,8 @@ class Rectangle:
 
     def at(self, s: Points) -> Points:
         whole = sum(piece[0] for piece in self._pieces)
+        if np.ndim(s) == 0:
+            return self._point(float(s) % 1.0 * whole)
         along = np.asarray(s, dtype=float) % 1.0 * whole
         out = np.zeros((*along.shape, 2))
         start = 0.0
@@ -167,6 +169,18 @@ class Rectangle:
                 out[here] = np.stack([x + r * np.cos(turn), y + r * np.sin(turn)], axis=-1)
             start += length
         return out
+
+    def _point(self, along: float) -> Points:
+        """Return one place on the wall: refining asks for thousands of them, one by one."""
+        for length, kind, where in self._pieces:
+            if along <= length or where is self._pieces[-1][2]:
+                x, y, third, fourth = where
+                if kind == 0:
+                    return np.array([x + third * along, y + fourth * along])
+                turn = third + (along / fourth if fourth else 0.0)
+                return np.array([x + fourth * cos(turn), y + fourth * sin(turn)])
+            along -= length
+        raise AssertionError("the last piece ends the walk")
 
     def wall_gap(self, points: Points) -> Points:
         r = self.corner_mm
