@@ -7,6 +7,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 from pourwright.core.amounts import parse_money
+from pourwright.workshop.demo import sheets
 from pourwright.workshop.demo.life import G, Life
 from pourwright.workshop.demo.tables import table
 from pourwright.workshop.demo.weighing import label_of
@@ -206,6 +207,7 @@ def release_design(life: Life, key: str, *, burns: str = BURNS_SEEN) -> None:
         subject=version, check_name="burns", reason=burns, by=life.workshop.maker, at=life.at(17)
     )
     gates.release(version, by=life.workshop.maker, on=life.on, at=life.at(17, 10))
+    sheets.number(life, version)
     life.released.add(version.pk)
 
 

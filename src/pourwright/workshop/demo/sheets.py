@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+from pourwright.core.hazard.model import Market
 from pourwright.workshop.demo.life import Life
 from pourwright.workshop.demo.tables import table
+from pourwright.workshop.designs.models import DesignVersion
+from pourwright.workshop.formulas import identifiers
 from pourwright.workshop.hazard import keeping
 from pourwright.workshop.hazard.drafts import read_row
 from pourwright.workshop.hazard.keeping import Head
 from pourwright.workshop.hazard.models import Made
+from pourwright.workshop.hazard.of_designs import label_elements
+from pourwright.workshop.hazard.services import mixture_for
 
 
 def of_the_day(life: Life) -> None:
@@ -39,3 +44,16 @@ def _bring_in(life: Life, row: dict) -> None:
 def _typed(row: dict, dated: date) -> dict:
     head = {"sheet_date": dated.isoformat(), "revision": row["revision"]}
     return {"head": head, "rows": row["rows"]}
+
+
+def number(life: Life, version: DesignVersion) -> None:
+    """Give a design's recipe its formulation number where the EU asks for an identifier."""
+    label = label_elements(version, market=Market.EU, on=life.on)
+    if label.identifier_needed:
+        whole = mixture_for(version.formula_version)
+        identifiers.give_number(
+            version.formula_version,
+            recipe=identifiers.print_of_recipe(whole.pct_of_whole),
+            made_of=identifiers.print_of_mixture(whole.mixture),
+            on=life.on,
+        )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 from django.shortcuts import get_object_or_404, redirect, render
@@ -16,10 +17,12 @@ from pourwright.workshop.designs.forms import PriceForm, SpecForms
 from pourwright.workshop.designs.models import Design, DesignVersion
 from pourwright.workshop.designs.prices import priced
 from pourwright.workshop.formulas.models import Formula
-from pourwright.workshop.formulas.services import newest_version
+from pourwright.workshop.formulas.services import newest_version, recipe_of
 from pourwright.workshop.formulas.views import version_asked
-from pourwright.workshop.gates.services import released_ids
+from pourwright.workshop.gates.services import released_at, released_ids
 from pourwright.workshop.gates.show import gate_of
+from pourwright.workshop.hazard import news, showing
+from pourwright.workshop.hazard.of_designs import pack_of
 from pourwright.workshop.house.doors import refusals, say, today
 from pourwright.workshop.house.lists import page_of
 from pourwright.workshop.stores.models import Lot
@@ -67,8 +70,39 @@ def design(request, pk: int):
             **_cost_pictures(cost, request.workshop),
             "versions": _history(versions, released, request.workshop),
             "lots": [(lot, lot.pk in sellable) for lot in lots],
+            **_hazard(request, version),
         },
     )
+
+
+def _hazard(request, version) -> dict:
+    """Return the design's class and label in a market, and what is new about its sheets."""
+    pack = pack_of(version)
+    recipe = recipe_of(version.formula_version)
+    panel = showing.panel_of(
+        recipe, markets=services.markets_of(version, request.workshop),
+        asked=request.GET.get("market"), on=today(), package_ml=pack.ml, deep=False,
+    )  # fmt: skip
+    numbered = showing.numbered(panel.whole, request.workshop)
+    found = news.news_for(
+        (item for item, _ in showing.materials(recipe)), today(), since=released_at(version),
+        workshop=request.workshop,
+    )  # fmt: skip
+    trace = reverse("formulas:hazard", args=[version.formula_version.formula_id])
+    at = f"{trace}?version={version.formula_version.number}&market={panel.market}"
+    return {
+        "panel": replace(panel, ufi=numbered.code, trace_at=at),
+        "pack": pack,
+        "numbered": numbered,
+        "sheets": [([one], _effects(one, version, request.workshop)) for one in found],
+    }
+
+
+def _effects(one: news.News, version, workshop) -> list[news.Effect]:
+    """Return what confirming a waiting sheet would change on this design's label."""
+    if one.draft is None:
+        return []
+    return news.effects_of(one.draft, [version], on=today(), workshop=workshop)
 
 
 def _drawings(picture, workshop) -> dict:

@@ -8,6 +8,7 @@ urlpatterns = [
     path("new/", views.new, name="new"),
     path("<int:pk>/", views.formula, name="formula"),
     path("<int:pk>/hazard/", views.hazard, name="hazard"),
+    path("<int:pk>/number/", views.number, name="number"),
     path("<int:pk>/change/", views.edit, name="edit"),
     path("<int:pk>/retire/", views.retire, name="retire"),
 ]

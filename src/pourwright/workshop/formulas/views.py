@@ -13,12 +13,13 @@ from django.views.decorators.http import require_POST
 from django.views.decorators.vary import vary_on_headers
 
 from pourwright.core.errors import BadInput
-from pourwright.workshop.formulas import queries, services
+from pourwright.workshop.formulas import identifiers, queries, services
 from pourwright.workshop.formulas.batches import work_out
 from pourwright.workshop.formulas.forms import BatchForm, RecipeForms
 from pourwright.workshop.formulas.models import Formula, FormulaVersion
 from pourwright.workshop.hazard import showing
-from pourwright.workshop.house.doors import refusals, say, today
+from pourwright.workshop.hazard.services import mixture_for
+from pourwright.workshop.house.doors import refusals, say, today, warn
 from pourwright.workshop.house.lists import page_of
 
 
@@ -90,6 +91,44 @@ def hazard(request, pk: int):
         "formulas/hazard.html",
         {"formula": shown, "version": version, "newest": version is versions[0], "panel": panel},
     )
+
+
+@require_POST
+def number(request, pk: int):
+    """Give a recipe its formulation number, the next free one unless a number was written."""
+    versions = FormulaVersion.objects.filter(formula=pk)
+    asked = next((v for v in versions if str(v.number) == request.POST.get("version")), None)
+    if asked is None:
+        raise Http404
+    back = _came_from(request, asked)
+    written = request.POST.get("number", "").strip()
+    try:
+        if written and not (written.isascii() and written.isdigit()):
+            raise identifiers.BadFormulation(f"“{written[:20]}” is not a whole number.")
+        whole = mixture_for(asked)
+        given = identifiers.give_number(
+            asked,
+            recipe=identifiers.print_of_recipe(whole.pct_of_whole),
+            made_of=identifiers.print_of_mixture(whole.mixture),
+            on=today(),
+            number=int(written) if written else None,
+        )
+    except BadInput as problem:
+        warn(request, str(problem))
+    else:
+        say(request, f"Formulation number {given.number} stands for this recipe.")
+    return redirect(back)
+
+
+def _came_from(request, version: FormulaVersion) -> str:
+    """Return the page to go back to: the design that it was given from, else the formula."""
+    market = request.POST.get("market", "")
+    tail = f"&market={market}" if market.isalpha() else ""
+    design = request.POST.get("design", "")
+    if design.isdigit():
+        return reverse("designs:design", args=[design]) + f"?{tail.lstrip('&')}#identifier"
+    page = reverse("formulas:formula", args=[version.formula_id])
+    return f"{page}?version={version.number}{tail}#hazard"
 
 
 def _panel(request, recipe, *, at: str = "", **how):

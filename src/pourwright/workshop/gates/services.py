@@ -250,6 +250,12 @@ def decided(subject: Subject) -> bool:
     return newest is not None and newest.what == What.RELEASED
 
 
+def released_at(subject: Subject) -> datetime | None:
+    """Return when the newest release was decided; None where there never was one."""
+    newest = decisions_on(subject).filter(what=What.RELEASED).order_by("-id").first()
+    return newest and newest.at
+
+
 def is_released(subject: Subject) -> bool:
     """Return whether it may be sold: released, and for a lot, what it was poured as too."""
     return subject.pk in released_ids(type(subject), [subject.pk])

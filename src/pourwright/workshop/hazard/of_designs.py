@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from math import ceil
 
 from pourwright.core import release
 from pourwright.core.hazard.assess import Assessment, assess
@@ -44,12 +45,18 @@ def pack_of(version: DesignVersion) -> Pack:
     """Return a design's package size."""
     density = designs.cold_density_g_ml(core_formula(version.formula_version))
     if density is not None:
-        ml = Fraction(version.fill_mg, 1000) / Fraction(density)
-        return Pack(ml=ml, words="the fill by its density")
+        ml = version.fill_mg / 1000 / density
+        return Pack(ml=_tenths_up(ml), words="the fill by its density")
     vessel = designs.core_vessel(version.vessel)
     if vessel is not None:
-        return Pack(ml=Fraction(vessel.brim_ml), words="the vessel to its brim: no density known")
+        words = "the vessel to its brim: no density known"
+        return Pack(ml=_tenths_up(vessel.brim_ml), words=words)
     return Pack(ml=None, words="neither the wax’s density nor the vessel’s size is known")
+
+
+def _tenths_up(ml: float) -> Fraction:
+    """Round up: a pack that seems larger is spared nothing that it must carry."""
+    return Fraction(ceil(ml * 10 - 1e-9), 10)
 
 
 def assess_design(version: DesignVersion, *, market: Market, on: date) -> Assessment:

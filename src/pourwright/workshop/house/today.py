@@ -18,9 +18,10 @@ from django.urls import reverse
 from pourwright.core import amounts
 from pourwright.papers import charts
 from pourwright.workshop.designs.models import Design, DesignVersion
-from pourwright.workshop.formulas.models import Formula
+from pourwright.workshop.formulas.models import Formula, FormulaExtra, FormulaVersion
 from pourwright.workshop.gates import services as gates
 from pourwright.workshop.gates.models import Decision, Finishing
+from pourwright.workshop.hazard.queries import items as melted_items
 from pourwright.workshop.house.find import lot_address
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.orders.models import Order, OrderLine, OrderState
@@ -105,6 +106,7 @@ def day(*, on: date, workshop: Workshop) -> Day:
         *(line for line, short in orders if short),
         *_supplies(on, workshop),
         *_best_before(on, workshop),
+        *_sheets(on, workshop),
         *_designs_at_the_gate(on),
     ]
     return Day(to_do=_ordered(to_do), at_risk=_ordered(at_risk), curing=curing(on))
@@ -461,6 +463,48 @@ def _designs_at_the_gate(on: date) -> list[Line]:
         )
         for version in waiting
     ]  # fmt: skip
+
+
+# --- safety sheets -------------------------------------------------------------------------------
+
+SHEETS = (
+    ("lacking", "{} without a composition", "bad", "label not known"),
+    ("old", "{} with a safety sheet grown old", "warn", "ask for a newer one"),
+    ("waits", "{} with a sheet to look over", "wait", "waits to be confirmed"),
+)
+
+
+def _sheets(on: date, workshop: Workshop) -> list[Line]:
+    """Return what is in use and not known, grown old, or come in newer: one line of each."""
+    newest = FormulaVersion.objects.filter(formula=OuterRef("formula")).order_by("-number")
+    in_use = FormulaVersion.objects.filter(
+        formula__retired=False, pk=Subquery(newest.values("pk")[:1])
+    )
+    used = Q(in_formulas__version__in=in_use) | Q(
+        pk__in=FormulaExtra.objects.filter(version__in=in_use).values("item")
+    )
+    lines = []
+    for show, words, tone, word in SHEETS:
+        found = melted_items(show=show, on=on, workshop=workshop).filter(used).distinct()
+        names = list(found.values_list("pk", "name")[: SHOWN + 1])
+        if names:
+            lines.append(_of_sheets(names, show, words, tone, word, on))
+    return lines
+
+
+def _of_sheets(names, show: str, words: str, tone: str, word: str, on: date) -> Line:
+    shown = ", ".join(name for _, name in names[1:SHOWN])
+    more = " and more" if len(names) > SHOWN else ""
+    if len(names) == 1:
+        pk, name = names[0]
+        address, detail = reverse("hazard:item", args=[pk]), "used in a formula"
+    else:
+        name = f"{names[0][1]} and {len(names) - 1}{' or more' if more else ''} more"
+        address, detail = f"{reverse('hazard:index')}?show={show}", f"also {shown}{more}"
+    return Line(
+        rank=WAITING, on=on, when="Sheets", what=words.format(name), address=address,
+        detail=detail, tone=tone, word=word,
+    )  # fmt: skip
 
 
 # --- the first week ------------------------------------------------------------------------------
