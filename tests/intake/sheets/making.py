@@ -15,9 +15,10 @@ import random
 
 from intake.sheets.layouts import LAYOUTS as FIRST
 from intake.sheets.layouts_more import MORE
+from intake.sheets.layouts_third import THIRD
 from intake.sheets.truth import Made
 
-LAYOUTS = {**FIRST, **MORE}
+LAYOUTS = {**FIRST, **MORE, **THIRD}
 __all__ = ["LAYOUTS", "Made", "make", "scan", "stamped_scan"]
 
 

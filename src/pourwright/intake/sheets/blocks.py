@@ -20,6 +20,7 @@ from pourwright.intake.sheets.marks import (
     REACH,
     SHARE,
     joined,
+    kind_of_head,
     numbers_in,
     without_labels,
 )
@@ -89,8 +90,9 @@ def _opening(lines: Sequence[Line], anchor: int, before: int) -> int:
             or _NOTE.search(text)
         ):
             break
-        wide = below.y0 - line.y1 > 0.9 * line.size and line.page is below.page
-        if wide and begin < anchor:
+        gap = below.y0 - line.y1 if line.page is below.page else 0.0
+        wide = gap > 0.9 * line.size
+        if wide and begin < anchor and (gap > 2 * line.size or _has_name(lines[begin:anchor])):
             break
         if re.match(r"\d\.\d|mixtures?\b|gemisch|mélange", text, re.IGNORECASE) or text.endswith(
             ":"
@@ -105,10 +107,17 @@ def _opening(lines: Sequence[Line], anchor: int, before: int) -> int:
     return begin
 
 
+def _is_labels(line: Line) -> bool:
+    """Return whether a line is nothing but labels, whose values stand below it."""
+    texts = [text_of(chunk) for chunk in line.chunks(1.2)]
+    return not re.search(r"\d", line.text) and all(kind_of_head(text) for text in texts)
+
+
 def _has_name(lines: Sequence[Line]) -> bool:
     return any(
         len(re.sub(r"[\W\d]", "", without_labels(numbers_in(line.text)[2]))) >= 4
         and not _SHARE_LABEL.match(line.text)
+        and not _is_labels(line)
         for line in lines
     )
 
@@ -159,6 +168,9 @@ def _block(lines: Sequence[Line]) -> RawRow:
         if _NOTE.search(text) and seen_number:
             break
         chunks = line.chunks(1.2)
+        if len(chunks) > 1 and _is_labels(line):
+            row.words += [(line.page, word) for word in line.words]
+            continue
         if len(chunks) > 1:
             label, value = text_of(chunks[0]), text_of(w for chunk in chunks[1:] for w in chunk)
             if _NAME_HEAD.fullmatch(label):

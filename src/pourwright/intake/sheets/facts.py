@@ -19,7 +19,7 @@ DATE = re.compile(_DATE)
 _DATE_LABELS = (
     r"(date of (?:last )?revision|(?:last )?revision date|revised(?: on| date)?|revision of|"
     r"überarbeitet(?: am)?|überarbeitungsdatum|date de (?:la )?révision|révision du|"
-    r"last updated?)",
+    r"last updated?|revision(?=\s*:))",
     r"(version\s*[\d.]+\s*(?:of|vom|du)|\bversion date)",
     r"(date of issue|issue date|issued(?: on)?|date of (?:compilation|preparation)|compiled|"
     r"prepared(?: on)?|creation date|ausgabedatum|erstellt(?: am)?|date d'émission|"

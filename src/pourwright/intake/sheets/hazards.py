@@ -58,7 +58,7 @@ _NUM = r"\d{1,7}(?:[.,]\d{1,6})?"
 _M = re.compile(
     r"(?:(?P<lead>acute|chronic|akut\w*|chron\w*|aigu\w*)\s+)?"
     r"(?<![A-Za-z])M\s*[-–‑]?\s*(?:fa[ck]t(?:or|eur)e?(?:n|en|s)?|[-–]?values?)?\s*"
-    r"[(\[,:–-]*\s*(?P<tail>acute|chronic|akut\w*|chron\w*|aigu\w*|acu\.?|chr\.?)?"
+    r"[(\[,:–-]*\s*(?:aquatic\s+)?(?P<tail>acute|chronic|akut\w*|chron\w*|aigu\w*|acu\.?|chr\.?)?"
     r"\s*(?:aquatic|tox\w*|hazard)?\s*[)\]]*\s*[=:]*\s*(?P<value>\d{1,7}(?:[ ,.]000)*)(?![\d.,]*\d)"
     r"(?P<more>\s*[,;/]\s*(?P<tail2>chronic|chron\w*)\s*[=:]*\s*(?P<value2>\d{1,7}))?"
     r"(?:\s*\((?P<end>acute|chronic|akut\w*|chron\w*|aigu\w*)\))?",
@@ -98,7 +98,7 @@ _LIMIT_BEFORE = re.compile(
 )
 _NOTHING = re.compile(
     r"not\s+(?:classified|hazardous|applicable|available)|no[nt]?\s+classified|nicht\s+eingestuft|"
-    r"non\s+classée?|none|keine|n\.?\s?a\.?|n/a|no\s+classification",
+    r"non\s+classée?|\bnone\b|\bkeine\b|\bn\.?\s?a\b\.?|\bn/a\b|no\s+classification",
     re.IGNORECASE,
 )
 # Words that may stand beside classes and say nothing that is looked for.

@@ -62,7 +62,8 @@ def _rows_in(section: Sequence[Line]) -> list[RawRow]:
     by_blocks = read_blocks(section)
     if by_table is None:
         return by_blocks
-    return by_table if _worth(by_table) >= _worth(by_blocks) else by_blocks
+    # A table that was found is the surer reading, unless it leaves much out.
+    return by_table if _worth(by_table) >= 0.8 * _worth(by_blocks) else by_blocks
 
 
 def _worth(rows: Sequence[RawRow]) -> float:

@@ -73,6 +73,9 @@ def read_tables(lines: Sequence[Line]) -> list[RawRow] | None:
     if first is None:
         return None
     panels = panels[first:]
+    heads = {line.text for line in panels[0].head}
+    if sum(1 for line in panels[0].body if line.text in heads) >= 2:
+        return None  # the same labels over each ingredient: blocks, not one table
     columns = _columns(panels)
     kinds = {column.kind for column in columns}
     if len(columns) < 3 or not kinds & {"pct", "classes"} or not kinds & {"cas", "ids", "name"}:
@@ -374,20 +377,25 @@ class _Strip:
 
 def _rows(panel: Panel, columns: Sequence[Column]) -> list[RawRow]:
     strips = [_Strip(line.y0, line.y1, _parted(line, columns, panel.left)) for line in panel.body]
-    anchors = _anchors(strips, columns)
+    edges = [(column.x0, column.x1, column.head) for column in columns]
+    prose = {at for at, line in enumerate(panel.body) if _crosses(line, edges, panel.left)}
+    shares = [at for at in _begin_of_shares(strips, columns) if at not in prose]
+    numbers = _begin_of_cas(strips, columns)
+    anchors = _anchors(strips, columns, numbers, shares)
     if not anchors:
         return []
-    strips, anchors = _cut_off_prose(panel, strips, anchors, columns)
+    strips, anchors = _cut_off_prose(panel, strips, anchors, prose)
     bands = _bands(panel, strips, anchors)
-    shares = set(_begin_of_shares(strips, columns))
+    ruled = len(bands) > len(anchors) * 0.5
     rows: list[RawRow] = []
     # A first band without a number is a name across the table, and so is every other of its like.
     named_above = len(bands) > 1 and not any(bands[0][0] <= at < bands[0][1] for at in anchors)
     above: RawRow | None = None
     for band in bands:
         inside = [at for at in anchors if band[0] <= at < band[1]]
-        if len(bands) > len(anchors) * 0.5 and len(shares & set(range(*band))) == 1:
-            inside = inside[:1]  # several numbers, but one share between two level lines
+        if ruled and sum(1 for at in shares if band[0] <= at < band[1]) == 1:
+            # One share between two level lines is one row, however many numbers it has, or none.
+            inside = [at for at in sorted({*numbers, *shares}) if band[0] <= at < band[1]][:1]
         if not inside:
             piece = _loose(panel, band, strips, columns)
             if named_above:
@@ -413,10 +421,10 @@ def _loose(
 ) -> RawRow:
     """Return what stands between two level lines without a number: a part of a row beside it."""
     lines = panel.body[band[0] : band[1]]
-    named = any(column.kind == "name" for column in columns)
+    text = " ".join(line.text for line in lines)
+    named = any(column.kind == "name" for column in columns) and not FACTOR.search(text)
     if named and not any(_straddles(line, columns, panel.left) for line in lines):
         return _row(panel, strips[band[0] : band[1]], columns, anchored=False)
-    text = " ".join(line.text for line in lines)
     hazards = CODE.search(text) or CLASS_WORD.search(text) or FACTOR.search(text)
     row = RawRow(anchored=False)
     row.cells["limits" if hazards else "name"] = [line.text for line in lines]
@@ -424,23 +432,27 @@ def _loose(
     return row
 
 
-def _anchors(strips: Sequence[_Strip], columns: Sequence[Column]) -> list[int]:
+def _anchors(
+    strips: Sequence[_Strip], columns: Sequence[Column], numbers: list[int], shares: list[int]
+) -> list[int]:
     """Return the strips at which a row's number or share begins, one for each row."""
-    by_cas = _begin_of_cas(strips, columns)
-    by_share = _begin_of_shares(strips, columns)
-    if len(by_share) > len(by_cas) or not by_cas:
-        return by_share
-    if by_share and len(by_share) < len(by_cas):
+    if len(shares) > len(numbers) or not numbers:
+        return shares
+    if len(shares) == len(numbers):
+        # Some rows have several numbers and others none where the two are not in step.
+        apart = [abs(one - other) for one, other in zip(numbers, shares, strict=True)]
+        return shares if max(apart) > 3 else numbers
+    if shares:
         # Several numbers of one ingredient below each other, with nothing else beside them.
-        numbers = {at for at, column in enumerate(columns) if column.kind in ("cas", "ids")}
-        by_cas = [
+        own = {at for at, column in enumerate(columns) if column.kind in ("cas", "ids")}
+        return [
             at
-            for at in by_cas
-            if at in by_share
-            or at == by_cas[0]
-            or any(words for n, words in enumerate(strips[at].parts) if n not in numbers)
+            for at in numbers
+            if at in shares
+            or at == numbers[0]
+            or any(words for n, words in enumerate(strips[at].parts) if n not in own)
         ]
-    return by_cas
+    return numbers
 
 
 def _begin_of_cas(strips: Sequence[_Strip], columns: Sequence[Column]) -> list[int]:
@@ -492,15 +504,16 @@ def _goes_on(text: str, words: str) -> bool:
     return bool((begins or lower) and single and SHARE.fullmatch(f"{text} {words}".strip()))
 
 
-def _cut_off_prose(panel: Panel, strips: list[_Strip], anchors: list[int], columns) -> tuple:
+def _cut_off_prose(
+    panel: Panel, strips: list[_Strip], anchors: list[int], prose: set[int]
+) -> tuple[list[_Strip], list[int]]:
     """Leave off what follows the last row: notes across the columns, or text after a wide gap."""
-    heads = [(c.x0, c.x1, c.head) for c in columns]
-    last = anchors[-1]
     pitch = _pitch(strips)
-    for at in range(last + 1, len(strips)):
-        line = panel.body[at]
+    for at in range(anchors[-1] + 1, len(strips)):
         gap = strips[at].y0 - strips[at - 1].y1
-        if _crosses(line, heads, panel.left) or gap > 2.2 * pitch:
+        said = panel.body[at].text
+        note = at in prose and not (FACTOR.search(said) and re.search(r"\d", said))
+        if note or gap > 2.2 * pitch:
             return strips[:at], anchors
     return strips, anchors
 
