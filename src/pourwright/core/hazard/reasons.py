@@ -117,7 +117,10 @@ class Reasons:
         else:
             total = plain(criterion.sum_at(known.mixture.concentrations))
             what = _SUMS.get(decided.hazard.kind, "what has the class")
-            words = f"{what} comes to {total} %, and {plain(criterion.limit)} % is enough: {names}"
+            # A weighted sum is no percentage of anything.
+            unit = "" if decided.hazard.kind in (Kind.AQ_ACUTE, Kind.AQ_CHRONIC) else " %"
+            enough = f"{plain(criterion.limit)}{unit} is enough"
+            words = f"{what} comes to {total}{unit}, and {enough}: {names}"
         return f"{words} [{clauses}]"
 
 
