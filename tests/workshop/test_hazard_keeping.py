@@ -104,7 +104,7 @@ def test_everything_that_a_row_says_comes_back_exactly(workshop):
             "name": "isoeugenol", "cas": "97-54-1", "share": "0.0125 - <0.3333333",
             "classes": "Acute Tox. 4* (oral); H302\nSkin Sens. 1A", "m_acute": "10",
             "m_chronic": "1", "limits": "Skin Sens 1A 0.01", "ate": "oral 1500.5",
-            "non_additive": True, "unknown_acute": ["dermal"], "unknown_aquatic": True,
+            "non_additive": True, "unknown_acute": "dermal, gas", "unknown_aquatic": True,
         }
     )  # fmt: skip
     fig = oil()

@@ -235,7 +235,7 @@ def test_rows_are_added_and_taken_out_without_javascript(client, fig):
 
 
 def test_a_half_typed_draft_is_kept_and_found_again(client, fig):
-    half = {"name": "linalool", "share": "some", "found": "", "unknown_acute": ["oral"]}
+    half = {"name": "linalool", "share": "some", "found": "", "unknown_acute": "oral"}
     answer = client.post(
         f"/hazard/items/{fig.pk}/type/", sent(half, sheet_date="", note="ask them", do="keep")
     )

@@ -135,7 +135,8 @@ CSRF_COOKIE_HTTPONLY = True
 CSRF_COOKIE_SAMESITE = "Strict"
 X_FRAME_OPTIONS = "DENY"
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
-DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
+# A composition of 400 substances, each with its boxes and ticks.
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 8000
 
 LOGGING = {
     "version": 1,

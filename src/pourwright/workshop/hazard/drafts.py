@@ -13,7 +13,6 @@ from fractions import Fraction
 
 from pourwright.core.amounts import show_temperature
 from pourwright.core.errors import BadInput
-from pourwright.core.hazard.model import Route
 from pourwright.intake.compositions import (
     class_lines,
     estimate_lines,
@@ -25,14 +24,18 @@ from pourwright.intake.compositions import (
     read_limits,
     read_m,
     read_name,
+    read_routes,
     read_share,
+    routes_words,
     share_words,
 )
 from pourwright.intake.sheets import RowFound, SheetReading
 from pourwright.workshop.hazard.models import ItemComposition
 from pourwright.workshop.hazard.records import Row, row_of
 
-TEXTS = ("name", "cas", "share", "classes", "m_acute", "m_chronic", "limits", "ate")
+TEXTS = (
+    "name", "cas", "share", "classes", "m_acute", "m_chronic", "limits", "ate", "unknown_acute",
+)  # fmt: skip
 TICKS = ("non_additive", "unknown_aquatic")
 
 
@@ -41,6 +44,7 @@ TICKS = ("non_additive", "unknown_aquatic")
 READERS = {
     "name": read_name, "cas": read_cas, "share": read_share, "classes": read_classes,
     "m_acute": read_m, "m_chronic": read_m, "limits": read_limits, "ate": read_ate,
+    "unknown_acute": read_routes,
 }  # fmt: skip
 
 
@@ -83,7 +87,7 @@ def row_from(values: Mapping[str, object], typed: Mapping[str, object]) -> Row:
         specific_limits=values["limits"],
         ate=values["ate"],
         non_additive=bool(typed.get("non_additive")),
-        unknown_acute=frozenset(Route(one) for one in typed.get("unknown_acute") or ()),
+        unknown_acute=values["unknown_acute"],
         unknown_aquatic=bool(typed.get("unknown_aquatic")),
     )
 
@@ -113,7 +117,7 @@ def typed_row(row: Row) -> dict:
         "limits": limit_lines(row.specific_limits),
         "ate": estimate_lines(row.ate),
         "non_additive": row.non_additive,
-        "unknown_acute": sorted(str(route) for route in row.unknown_acute),
+        "unknown_acute": routes_words(row.unknown_acute),
         "unknown_aquatic": row.unknown_aquatic,
     }
 

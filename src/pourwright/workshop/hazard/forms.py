@@ -7,6 +7,8 @@ from fractions import Fraction
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.forms.utils import flatatt
+from django.utils.html import format_html
 
 from pourwright.core.errors import BadInput
 from pourwright.core.hazard.model import Route
@@ -178,47 +180,76 @@ class PartField(AmountField):
         """Whether it may be missing is the reader's to say."""
 
 
+class Box(forms.TextInput):
+    """A text box written without a template: a composition of 60 rows has some 700 of them."""
+
+    def render(self, name, value, attrs=None, renderer=None):
+        told = self.build_attrs(self.attrs, {**(attrs or {}), "type": self.input_type})
+        if value not in (None, ""):
+            told["value"] = str(value)
+        return format_html('<input name="{}"{}>', name, flatatt(told))
+
+
+class Area(forms.Textarea):
+    """The same of several lines."""
+
+    def render(self, name, value, attrs=None, renderer=None):
+        told = self.build_attrs(self.attrs, attrs)
+        return format_html(
+            '<textarea name="{}"{}>\n{}</textarea>', name, flatatt(told), str(value or "")
+        )
+
+
+class Tick(forms.CheckboxInput):
+    """The same to tick."""
+
+    def render(self, name, value, attrs=None, renderer=None):
+        told = self.build_attrs(self.attrs, {**(attrs or {}), "type": "checkbox"})
+        told["checked"] = self.check_test(value)
+        return format_html('<input name="{}"{}>', name, flatatt(told))
+
+
+class Unseen(Box):
+    input_type = "hidden"
+
+
+def _area(rows: int, example: str = "") -> Area:
+    told = {**SHORT, "cols": 30, "rows": rows}
+    return Area(attrs={**told, "placeholder": example} if example else told)
+
+
 class RowForm(WorkshopForm):
     """One substance. A row with nothing in it, or with its “take out” ticked, is no row."""
 
-    name = PartField("name", label="Substance", required=False)
-    cas = PartField("cas", label="CAS number", required=False)
-    share = PartField("share", label="Share, %", required=False)
-    classes = PartField(
-        "classes",
-        label="Classes, one a line",
-        required=False,
-        widget=forms.Textarea(attrs={"rows": 2, **SHORT}),
-    )
-    m_acute = PartField("m_acute", label="M, acute", required=False)
-    m_chronic = PartField("m_chronic", label="M, chronic", required=False)
+    name = PartField("name", label="Substance", required=False, widget=Box)
+    cas = PartField("cas", label="CAS number", required=False, widget=Box)
+    share = PartField("share", label="Share, %", required=False, widget=Box)
+    classes = PartField("classes", label="Classes, one a line", required=False, widget=_area(2))
+    m_acute = PartField("m_acute", label="M, acute", required=False, widget=Box)
+    m_chronic = PartField("m_chronic", label="M, chronic", required=False, widget=Box)
     limits = PartField(
-        "limits",
-        label="Specific limits, %",
-        required=False,
-        widget=forms.Textarea(attrs={"rows": 2, **SHORT, "placeholder": "Skin Sens 1A 0.01"}),
+        "limits", label="Specific limits, %", required=False, widget=_area(2, "Skin Sens 1A 0.01")
     )
-    ate = PartField(
-        "ate",
-        label="Toxicity estimates (ATE)",
+    ate = PartField("ate", label="Estimates (ATE)", required=False, widget=_area(2, "oral 1200"))
+    unknown_acute = PartField(
+        "unknown_acute",
+        label="No toxicity data for",
         required=False,
-        widget=forms.Textarea(attrs={"rows": 2, **SHORT, "placeholder": "oral 1200"}),
+        widget=Box(attrs={"placeholder": "oral, dermal"}),
     )
     non_additive = forms.BooleanField(
-        required=False, label="Not additive for skin and eyes (a strong acid or base, a phenol …)"
-    )
-    unknown_acute = forms.MultipleChoiceField(
         required=False,
-        label="No data on its acute toxicity",
-        choices=ROUTES,
-        widget=forms.CheckboxSelectMultiple,
+        label="Not additive for skin and eyes: a strong acid or base, a phenol …",
+        widget=Tick,
     )
-    unknown_aquatic = forms.BooleanField(required=False, label="No data on its harm in water")
-    gone = forms.BooleanField(required=False, label="Take this row out")
-    found = forms.IntegerField(required=False, min_value=0, max_value=999, widget=forms.HiddenInput)
+    unknown_aquatic = forms.BooleanField(
+        required=False, label="No data on its harm in water", widget=Tick
+    )
+    gone = forms.BooleanField(required=False, label="Take this row out", widget=Tick)
+    found = forms.IntegerField(required=False, min_value=0, max_value=999, widget=Unseen)
 
-    FIGURES = ("m_acute", "m_chronic", "limits", "ate")
-    TICKS = ("unknown_acute", "non_additive", "unknown_aquatic")
+    FIGURES = ("m_acute", "m_chronic", "limits", "ate", "unknown_acute")
+    TICKS = ("non_additive", "unknown_aquatic")
 
     def __init__(self, *arguments, **keywords) -> None:
         super().__init__(*arguments, **keywords)
@@ -251,7 +282,7 @@ class RowForm(WorkshopForm):
 
     def typed(self) -> dict:
         """Return the row as it stands in its boxes."""
-        names = (*drafts.TEXTS, *drafts.TICKS, "unknown_acute", "gone", "found")
+        names = (*drafts.TEXTS, *drafts.TICKS, "gone", "found")
         values = {name: self[name].value() for name in names}
         found = values["found"]
         values["found"] = int(found) if str(found or "").isdigit() or found == 0 else None

@@ -34,7 +34,7 @@ from pourwright.workshop.stores import items
 from pourwright.workshop.stores.models import Item, Kind
 
 MOST_BYTES = 20 * 1024 * 1024
-MOST_ROWS = 200
+MOST_ROWS = 400
 # A PDF begins with this mark, by its own standard within the first 1024 bytes (ISO 32000-1, from
 # memory).
 PDF_MARK = b"%PDF-"

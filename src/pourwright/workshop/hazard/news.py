@@ -14,8 +14,8 @@ from fractions import Fraction
 from typing import Literal
 
 from pourwright.core.errors import BadInput
-from pourwright.core.hazard.assess import Assessment
-from pourwright.core.hazard.model import Composition
+from pourwright.core.hazard.assess import Assessment, assess
+from pourwright.core.hazard.model import Composition, Market
 from pourwright.core.hazard.us import UsAssessment
 from pourwright.workshop.designs import services as designs
 from pourwright.workshop.designs.models import DesignVersion
@@ -24,7 +24,7 @@ from pourwright.workshop.formulas.models import FormulaVersion
 from pourwright.workshop.hazard.drafts import rows_that_read
 from pourwright.workshop.hazard.models import MELTED_KINDS, ItemComposition, State
 from pourwright.workshop.hazard.records import Row, core_of, row_of
-from pourwright.workshop.hazard.services import assess_version, confirmed_for
+from pourwright.workshop.hazard.services import compositions_for, confirmed_for, whole_of
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.stores.models import Item, Kind
 
@@ -202,9 +202,7 @@ def news_for_version(
     version: FormulaVersion, on: date, *, since: datetime | None = None
 ) -> list[News]:
     """Return what is new about the sheets behind a formula's version, in the recipe's order."""
-    recipe = formulas.recipe_of(version)
-    parts = (*recipe.oils, *recipe.extras, *recipe.waxes)
-    return news_for([item for item, _ in parts], on, since=since)
+    return news_for(_items(formulas.recipe_of(version)), on, since=since)
 
 
 def news_for(
@@ -360,26 +358,47 @@ def effects_of(
     on: date,
     workshop: Workshop,
 ) -> list[Effect]:
-    """Return what a draft would make of each design's label, for each market it is sold in."""
-    instead = {draft.item_id: draft_as_core(draft)}
-    return [
-        Effect(
-            design=version,
-            market=market,
-            before=_label_words(version, market=market, on=on, instead=None),
-            after=_label_words(version, market=market, on=on, instead=instead),
-        )
+    """
+    Return what a draft would make of each design's label, for each market it is sold in.
+
+    The versions' recipes are read from what was prefetched (``formulas.with_parts``). Designs of
+    one formula share the working out.
+    """
+    versions = list(versions)
+    recipes = {
+        version.formula_version_id: formulas.recipe_of(version.formula_version)
         for version in versions
-        for market in designs.markets_of(version, workshop)
-    ]
+    }
+    now = compositions_for({item.pk: item for r in recipes.values() for item in _items(r)}.values())
+    instead = {**now, draft.item_id: draft_as_core(draft)}
+    told: dict[tuple[int, str], tuple[str, str]] = {}
+    effects = []
+    for version in versions:
+        for market in designs.markets_of(version, workshop):
+            key = (version.formula_version_id, market)
+            if key not in told:
+                recipe = recipes[version.formula_version_id]
+                told[key] = (
+                    _label_words(recipe, now, market=market, on=on),
+                    _label_words(recipe, instead, market=market, on=on),
+                )
+            before, after = told[key]
+            effects.append(Effect(design=version, market=market, before=before, after=after))
+    return effects
 
 
-def _label_words(version: DesignVersion, *, market: str, on: date, instead) -> str:
+def _items(recipe: formulas.Recipe) -> list[Item]:
+    return [item for item, _ in (*recipe.oils, *recipe.extras, *recipe.waxes)]
+
+
+def _label_words(
+    recipe: formulas.Recipe, compositions: Mapping[int, Composition], *, market: str, on: date
+) -> str:
     try:
-        found = assess_version(version.formula_version, market=market, on=on, instead=instead)
-    except BadInput as problem:
+        mixture = whole_of(recipe, compositions=compositions).mixture
+        return words_of(assess(mixture, market=Market(market), on=on))
+    except (BadInput, ValueError) as problem:
         return str(problem)
-    return words_of(found)
 
 
 def words_of(found: Assessment | UsAssessment) -> str:

@@ -19,6 +19,7 @@ from django.db.models import (
 )
 
 from pourwright.workshop.designs.models import DesignVersion
+from pourwright.workshop.formulas import services as formulas
 from pourwright.workshop.hazard.models import (
     MELTED_KINDS,
     ItemComposition,
@@ -126,7 +127,8 @@ def designs_with(item: Item) -> list[DesignVersion]:
             number=Subquery(newest),
             design__retired=False,
         )
-        .select_related("design", "formula_version__formula", "vessel__vessel")
+        .select_related("design", "formula_version__formula")
+        .prefetch_related(*formulas.with_parts("formula_version__"))
         .order_by("design__name")
         .distinct()[:MOST_DESIGNS]
     )
