@@ -20,6 +20,7 @@ FORMS_ONLY = {
     "pours:abandon": "gives a pour up",
     "pours:reopen": "reopens a pour",
     "formulas:retire": "retires a formula",
+    "formulas:number": "gives a recipe its formulation number",
     "designs:retire": "retires a design",
     "hazard:discard": "throws a draft of a composition away",
     "hazard:again": "begins the next composition from one that stands",
