@@ -146,6 +146,7 @@ def shares_as_json(found: NearestShares | NoShares, *, names: tuple[str, ...]) -
         "rounded": found.rounded is not None,
         "change_pct_of_blend": float(100 * (found.rounded_change or found.change)),
         "proven": found.proven,
+        "no_less_than_pct_of_blend": float(100 * found.bound),
         "gained": [_element(element) for element in found.gained],
         "lost": [_element(element) for element in found.lost],
     }
