@@ -9,77 +9,227 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
-from dataclasses import replace
 
 from reportlab.lib import colors
-from reportlab.platypus import Table
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Paragraph, SimpleDocTemplate, Table
 
 from intake.sheets.drawing import ENGLISH, Pen, build, cell, distractions, filler, paragraphs
 from intake.sheets.layouts import Drawn, _heading, _opening, _rest, _t, _typst
-from intake.sheets.truth import (
-    by_statement,
-    draw_truth,
-    short,
-    with_details,
-    write_classes,
-    write_details,
-)
+from intake.sheets.truth import draw_truth, short, with_details, write_classes, write_details
+
+TEXTS = {
+    "H225": "Highly flammable liquid and vapour.", "H226": "Flammable liquid and vapour.",
+    "H302": "Harmful if swallowed.", "H304": "May be fatal if swallowed and enters airways.",
+    "H312": "Harmful in contact with skin.", "H315": "Causes skin irritation.",
+    "H317": "May cause an allergic skin reaction.", "H318": "Causes serious eye damage.",
+    "H319": "Causes serious eye irritation.", "H336": "May cause drowsiness or dizziness.",
+    "H351": "Suspected of causing cancer.", "H361d": "Suspected of damaging the unborn child.",
+    "H371": "May cause damage to organs.", "H400": "Very toxic to aquatic life.",
+    "H373": "May cause damage to organs through prolonged or repeated exposure.",
+    "H410": "Very toxic to aquatic life with long lasting effects.",
+    "H411": "Toxic to aquatic life with long lasting effects.",
+    "H412": "Harmful to aquatic life with long lasting effects.",
+    "H413": "May cause long lasting harmful effects to aquatic life.",
+}  # fmt: skip
 
 
-def one_line_each(rng: random.Random) -> Drawn:
-    """Typewriter letters, one long line an ingredient, columns padded with spaces."""
-    truth = by_statement(draw_truth(rng, fewest=5, most=10, ranges=rng.choice(("plain", "ascii"))))
-    lines = [f"{'Ingredient':<34}{'CAS#':<13}{'EINECS#':<12}{'Wt.%':<15}Hazard codes"]
+def no_spaces(rng: random.Random) -> Drawn:
+    """Everything stuck together to save room: "Skin Sens.1B;H317/…", ">5<10%"."""
+    truth = draw_truth(rng, ranges="half open")
+    rows = [[cell(w, 7, "Sans-Bold") for w in ("Component (CAS; EC)", "%(w/w)", "CLP")]]
     for row in truth.rows:
-        name = row.name[:32]
-        lines.append(
-            f"{name:<34}{row.cas:<13}{row.ec:<12}{row.pct_text:<15}{write_classes(row, 'codes')}"
+        classes = "/".join(f"{short(key)};{code}" for key, code in row.fact.classes) or "n.c."
+        classes = classes.replace(". ", ".")
+        share = f"≥{row.low}-<{row.high}"
+        rows.append(
+            [cell(t, 7) for t in (f"{row.name} (CAS:{row.cas};EC:{row.ec})", share, classes)]
         )
-    pen = Pen(size=6.6, font="Courier")
-    pen.canvas.setFont("Courier", 8)
-    for words in (
-        f"SAFETY DATA SHEET     {truth.product}",
-        f"DATE OF ISSUE: {truth.sheet_date:%d.%m.%Y}     VERSION: {truth.revision}",
-        "1. IDENTIFICATION",
-        f"PRODUCT NAME: {truth.product}",
-        f"SUPPLIER: {truth.supplier}",
-        "2. HAZARDS IDENTIFICATION",
-        "H317 H411",
-        "3. COMPOSITION / INFORMATION ON INGREDIENTS",
-        *lines,
-        "-" * 60,
-        "4. FIRST AID MEASURES",
-        "IF ON SKIN: WASH WITH PLENTY OF WATER.",
-        "9. PHYSICAL AND CHEMICAL PROPERTIES",
-        f"FLASH POINT.......: {truth.flash_c} C",
-        f"DENSITY...........: {truth.density} g/cm3",
-        "11. TOXICOLOGICAL INFORMATION",
-        distractions(truth)[1],
-    ):
-        pen.text(30, words)
-        pen.y -= 9.5
-    kept = tuple(replace(row, fact=replace(row.fact, name=row.name[:32])) for row in truth.rows)
-    return pen.done(), replace(truth, rows=kept)
-
-
-def across(rng: random.Random) -> Drawn:
-    """A table on its side: an ingredient a column, the kinds of facts as rows."""
-    truth = draw_truth(rng, fewest=3, most=4, ranges=rng.choice(("half open", "plain percent")))
-    kinds: list[tuple[str, list[str]]] = [
-        ("Ingredient", [row.name for row in truth.rows]),
-        ("CAS No.", [row.cas for row in truth.rows]),
-        ("EC No.", [row.ec for row in truth.rows]),
-        ("Concentration", [row.pct_text for row in truth.rows]),
-        ("Classification", [write_classes(row, "lines") for row in truth.rows]),
+    table = Table(rows, colWidths=[260, 60, 190])
+    table.setStyle([("GRID", (0, 0), (-1, -1), 0.25, colors.grey)])
+    story = [
+        *_opening(truth, rng, day=f"Rev. date {truth.sheet_date:%d.%m.%y}"),
+        _heading("SECTION 3: " + ENGLISH[3]),
+        table,
+        *_rest(
+            truth,
+            rng,
+            flash=f"Flash point: >{truth.flash_c}°C",
+            density=f"Density: {truth.density}g/cm3",
+        ),
     ]
-    rows = [[cell(label, 8, "Sans-Bold"), *[cell(t, 7.5) for t in texts]] for label, texts in kinds]
-    table = Table(rows, colWidths=[85, *[105] * len(truth.rows)])
+    return build(story), truth
+
+
+def statements_in_full(rng: random.Random) -> Drawn:
+    """The full text of each statement in the class cell, a common name under each substance."""
+    truth = draw_truth(rng, fewest=4, most=9, ranges=rng.choice(("plain percent", "both signs")))
+    rows = [
+        [
+            cell(w, 8, "Sans-Bold")
+            for w in ("Substance name", "CAS number", "Concentration range", "Hazards")
+        ]
+    ]
+    for row in truth.rows:
+        said = "\n".join(f"{short(key)}; {code}: {TEXTS[code]}" for key, code in row.fact.classes)
+        rows.append(
+            [
+                cell(f"{row.name}\nEC number {row.ec}", 8),
+                cell(row.cas, 8),
+                cell(row.pct_text, 8),
+                cell(said or "None known", 8),
+            ]
+        )
+    table = Table(rows, colWidths=[140, 75, 80, 210], repeatRows=1)
+    table.setStyle([("LINEBELOW", (0, 0), (-1, -1), 0.5, colors.lightgrey)])
+    story = [
+        *_opening(truth, rng, day=f"Prepared on {truth.sheet_date:%B %d, %Y}"),
+        _heading("SECTION 3: " + ENGLISH[3]),
+        table,
+        *_rest(
+            truth,
+            rng,
+            flash=f"Flash point: {truth.flash_c} degrees C, closed cup",
+            density=f"Specific gravity: {truth.density} at 25 °C",
+        ),
+    ]
+    return build(story), truth
+
+
+def spanish(rng: random.Random) -> Drawn:
+    """A language that the reader was never told of."""
+    truth = draw_truth(rng, ranges=rng.choice(("half open comma", "mixed comma")))
+    cells = "".join(
+        f"[{_t(row.cas)}],[{_t(row.ec)}],[{_t(row.name)}],[{_t(row.pct_text)}],"
+        f"[{_t(write_classes(row, 'comma'))}],\n"
+        for row in truth.rows
+    )
+    source = f"""
+#set page(paper: "a4", margin: 2cm)
+#set text(size: 9pt)
+= FICHA DE DATOS DE SEGURIDAD
+Fecha de revisión: {truth.sheet_date:%d/%m/%Y} #h(1fr) Versión: {_t(truth.revision)}
+== SECCIÓN 1: Identificación de la mezcla y de la sociedad
+Nombre del producto: {_t(truth.product)} \\
+Proveedor: {_t(truth.supplier)}
+== SECCIÓN 2: Identificación de los peligros
+H317 Puede provocar una reacción alérgica en la piel.
+== SECCIÓN 3: Composición/información sobre los componentes
+#table(columns: (auto, auto, 1fr, auto, 1.3fr), stroke: 0.3pt,
+[*N.º CAS*], [*N.º CE*], [*Nombre químico*], [*Conc. %*], [*Clasificación (CLP)*],
+{cells})
+== SECCIÓN 4: Primeros auxilios
+{_t(filler(rng, 3))}
+== SECCIÓN 9: Propiedades físicas y químicas
+Punto de inflamación: {truth.flash_c} °C \\
+Densidad: {truth.density.replace(".", ",")} g/cm³
+== SECCIÓN 11: Información toxicológica
+{_t(distractions(truth)[1])}
+"""
+    return _typst(source), truth
+
+
+def split_rows(rng: random.Random) -> Drawn:
+    """Rows that break in their middle at the foot of a page; a word across each page."""
+    import io
+
+    truth = with_details(
+        draw_truth(rng, fewest=18, most=24, ranges=rng.choice(("signs twice", "half open")))
+    )
+    rows = [[cell(w, 8, "Sans-Bold") for w in ("Chemical name", "CAS-No.", "EC-No.", "%", "Class")]]
+    for row in truth.rows:
+        said = "\n".join([write_classes(row, "lines"), *write_details(row, "words")])
+        rows.append([cell(t, 8) for t in (row.name, row.cas, row.ec, row.pct_text, said)])
+    table = Table(rows, colWidths=[140, 65, 65, 75, 160], repeatRows=1, splitInRow=1)
     table.setStyle(
-        [("GRID", (0, 0), (-1, -1), 0.4, colors.black), ("VALIGN", (0, 0), (-1, -1), "TOP")]
+        [("GRID", (0, 0), (-1, -1), 0.4, colors.grey), ("VALIGN", (0, 0), (-1, -1), "TOP")]
     )
     story = [
-        *_opening(truth, rng, day=f"Revision date: {truth.sheet_date:%d/%m/%Y}"),
+        *_opening(truth, rng, day=f"Revision date: {truth.sheet_date:%Y-%m-%d}"),
         _heading("SECTION 3: " + ENGLISH[3]),
+        table,
+        *_rest(
+            truth,
+            rng,
+            flash=f"Flash point: {truth.flash_c} °C",
+            density=f"Density: {truth.density} g/cm³",
+        ),
+    ]
+    buffer = io.BytesIO()
+
+    def across(canvas: Canvas, document: object) -> None:
+        canvas.saveState()
+        canvas.setFillGray(0.85)
+        canvas.setFont("Sans-Bold", 60)
+        canvas.translate(300, 420)
+        canvas.rotate(45)
+        canvas.drawCentredString(0, 0, "UNCONTROLLED COPY")
+        canvas.restoreState()
+        canvas.setFont("Sans", 7)
+        canvas.drawString(45, 815, f"{truth.product}  version {truth.revision}")
+
+    document = SimpleDocTemplate(
+        buffer, leftMargin=40, rightMargin=40, topMargin=44, invariant=True
+    )
+    document.build(story, onFirstPage=across, onLaterPages=across)
+    return buffer.getvalue(), truth
+
+
+def close_columns(rng: random.Random) -> Drawn:
+    """Two languages in the heads, numbers flush right, hardly any white between the columns."""
+    truth = draw_truth(rng, fewest=6, most=12, ranges=rng.choice(("en dash", "below", "ascii")))
+    pen = Pen(size=7)
+    pen.line(40, f"SAFETY DATA SHEET / SICHERHEITSDATENBLATT   {truth.product}", bold=True)
+    pen.line(40, f"Version {truth.revision} / Revision date / Überarbeitet am: ")
+    pen.text(220, f"{truth.sheet_date:%d.%m.%Y}", dy=-9.1)
+    pen.line(40, "1. Identification / Bezeichnung", bold=True)
+    pen.line(40, f"Trade name / Handelsname: {truth.product}")
+    pen.line(40, f"Supplier / Lieferant: {truth.supplier}")
+    pen.line(40, "2. Hazards identification / Mögliche Gefahren", bold=True)
+    pen.line(40, filler(rng, 5))
+    pen.line(40, "3. Composition / Zusammensetzung", bold=True)
+    pen.y -= 3
+    for x, one, other in (
+        (40, "Substance", "Stoff"),
+        (182, "CAS", "CAS"),
+        (222, "EC", "EG"),
+        (262, "Content %", "Gehalt %"),
+        (312, "Classification", "Einstufung"),
+    ):
+        pen.text(x, one, bold=True)
+        pen.text(x, other, dy=8)
+    pen.y -= 18
+    for row in truth.rows:
+        cells = [(40, 132, row.name), (312, 235, write_classes(row, "comma"))]
+        pen.need(pen.height_of(cells))
+        for right, words in ((216, row.cas), (258, row.ec), (307, row.pct_text)):
+            pen.canvas.setFont("Sans", 7)
+            pen.canvas.drawRightString(right, pen.y, words)
+        pen.y -= pen.cells(cells) + 1.5
+    for number in (4, 5):
+        pen.line(40, f"{number}. {ENGLISH[number]}", bold=True)
+        pen.line(40, filler(rng, 4))
+    pen.line(40, "9. Physical and chemical properties", bold=True)
+    pen.line(40, f"Flash point / Flammpunkt: {truth.flash_c} °C")
+    pen.line(40, f"Density / Dichte: {truth.density} g/cm³")
+    pen.line(40, "11. Toxicological information", bold=True)
+    pen.line(40, distractions(truth)[1])
+    return pen.done(), truth
+
+
+def bare_list(rng: random.Random) -> Drawn:
+    """No heads and no labels at all: bare columns below a sentence, shares at the far right."""
+    truth = draw_truth(rng, fewest=4, most=9, ranges=rng.choice(("half open", "plain percent")))
+    rows = [
+        [cell(t, 8) for t in (row.cas, row.name, write_classes(row, "brackets"), row.pct_text)]
+        for row in truth.rows
+    ]
+    table = Table(rows, colWidths=[70, 160, 200, 75])
+    table.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP")])
+    story: list[Paragraph | Table] = [
+        *_opening(truth, rng, day=f"Revision date: {truth.sheet_date:%d %B %Y}"),
+        _heading("SECTION 3: " + ENGLISH[3]),
+        *paragraphs(["Contains the following ingredients that count towards its classification:"]),
         table,
         *_rest(
             truth,
@@ -91,150 +241,11 @@ def across(rng: random.Random) -> Drawn:
     return build(story), truth
 
 
-def serif_report(rng: random.Random) -> Drawn:
-    """A report in serif letters: heads over two lines and a rule, share last, letters in names."""
-    truth = with_details(
-        draw_truth(rng, fewest=6, most=14, ranges=rng.choice(("x between", "to", "below"))),
-        specific=False,
-    )
-    cells = "".join(
-        f"[{n}],[{_t(row.name)} \\ #text(size: 7pt)[EC {_t(row.ec)}]],[{_t(row.cas)}],"
-        f"[{', '.join(_t(short(k)) for k, _ in row.fact.classes) or '–'} \\ "
-        f"{' '.join(c for _, c in row.fact.classes)} \\ "
-        f"{' · '.join(map(_t, write_details(row, 'words')))}],[{_t(row.pct_text)}],\n"
-        for n, row in enumerate(truth.rows, start=1)
-    )
-    source = f"""
-#set page(paper: "us-letter", margin: (x: 2cm, y: 2.2cm), numbering: "1 / 1",
-header: [{_t(truth.product)} #h(1fr) Safety data sheet])
-#set text(size: 8.5pt)
-#set par(justify: true)
-= Safety data sheet
-/ Revision date: {truth.sheet_date:%d %B %Y}
-/ Version: {_t(truth.revision)}
-== SECTION 1: {_t(ENGLISH[1])}
-/ Product name: {_t(truth.product)}
-/ Supplier: {_t(truth.supplier)}
-== SECTION 2: {_t(ENGLISH[2])}
-{_t(filler(rng, 6))}
-== SECTION 3: {_t(ENGLISH[3])}
-The preparation holds the following substances that are hazardous or have a limit for the workplace.
-#table(columns: (auto, 1.2fr, auto, 1.5fr, auto), stroke: none, inset: 4pt,
-table.hline(), [No.], [Substance \\ (EC number)], [CAS \\ number], [Classification \\ Statements, factors],
-[Content \\ (% by mass)], table.hline(stroke: 0.4pt),
-{cells} table.hline())
-#super[1] Statements in full: section 16.
-== SECTION 4: {_t(ENGLISH[4])}
-{_t(filler(rng, 6))}
-== SECTION 8: {_t(ENGLISH[8])}
-{_t(distractions(truth)[0])}
-== SECTION 9: {_t(ENGLISH[9])}
-#table(columns: (1fr, 1fr), [a) Physical state], [liquid], [h) Flash point], [{truth.flash_c} °C, closed cup],
-[m) Density and/or relative density], [{truth.density} g/cm³ (20 °C)])
-"""
-    return _typst(source), truth
-
-
-def boxed_two_columns(rng: random.Random) -> Drawn:
-    """A form: every section in a box, labels small above values, ingredients in a ruled grid."""
-    truth = draw_truth(rng, fewest=5, most=9, ranges=rng.choice(("signs twice", "mixed comma")))
-    head = ["Substance", "Index-No. / CAS / EC", "Hazard category", "H", "Share in %"]
-    rows = [[cell(w, 6.5, "Sans-Bold") for w in head]]
-    for row in truth.rows:
-        ids = f"603-{rng.randint(100, 999)}-00-{rng.randint(0, 9)} / {row.cas} / {row.ec}"
-        names = ", ".join(short(key) for key, _ in row.fact.classes) or "-"
-        codes = ", ".join(code for _, code in row.fact.classes) or "-"
-        rows.append([cell(t, 7) for t in (row.name, ids, names, codes, row.pct_text)])
-    table = Table(rows, colWidths=[120, 95, 140, 80, 65])
-    table.setStyle(
-        [
-            ("GRID", (0, 0), (-1, -1), 0.4, colors.grey),
-            ("BACKGROUND", (0, 0), (-1, 0), colors.lightblue),
-            ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
-        ]
-    )
-    inside = [[[*paragraphs(["Dangerous ingredients of the mixture"], 8), table]]]
-    box = Table(inside, colWidths=[515])
-    box.setStyle([("BOX", (0, 0), (-1, -1), 1.2, colors.black)])
-    story = [
-        *_opening(truth, rng, day=f"Last updated: {truth.sheet_date:%d.%m.%Y}", before="{} - "),
-        _heading("3 - " + ENGLISH[3]),
-        box,
-        *_rest(
-            truth,
-            rng,
-            before="{} - ",
-            flash=f"Flash point (°C): > {truth.flash_c}",
-            density=f"Specific gravity (20 °C): {truth.density.replace('.', ',')}",
-        ),
-    ]
-    return build(story, margin=40), truth
-
-
-def classes_first(rng: random.Random) -> Drawn:
-    """White columns, long classes left and short facts right, rows close together."""
-    truth = draw_truth(rng, fewest=6, most=16, ranges=rng.choice(("en dash", "half open", "mixed")))
-    pen = Pen(size=7.5)
-    pen.line(45, "Material safety data sheet", bold=True, size=13)
-    pen.line(45, f"Commercial product name: {truth.product}")
-    pen.line(45, f"Revision: {truth.revision}   Date: {truth.sheet_date.isoformat()}")
-    pen.line(45, "Section 1 - Identification of the mixture and the supplier", bold=True)
-    pen.line(45, f"Company: {truth.supplier}")
-    pen.line(45, "Section 2 - Hazards identification", bold=True)
-    pen.line(45, filler(rng, 12))
-    pen.line(45, "Section 3 - Composition / information on ingredients", bold=True)
-    places, widths = (45, 225, 345, 410, 470), (172, 116, 60, 55, 90)
-    heads = ("Hazard class / category / statement", "Component", "CAS RN", "EC", "Concentration")
-    for x, word in zip(places, heads, strict=True):
-        pen.text(x, word, bold=True)
-    pen.y -= 10
-    for row in truth.rows:
-        texts = (write_classes(row, "long"), row.name, row.cas, row.ec, row.pct_text)
-        cells = list(zip(places, widths, texts, strict=True))
-        if pen.need(pen.height_of(cells)):
-            pen.y -= 4
-        pen.y -= pen.cells(cells) + rng.choice((1.0, 1.5))
-    for number in (4, 5, 7, 8):
-        pen.line(45, f"Section {number} - {ENGLISH[number]}", bold=True)
-        pen.line(45, distractions(truth)[0] if number == 8 else filler(rng, 4))
-    pen.line(45, "Section 9 - Physical and chemical properties", bold=True)
-    pen.line(45, f"Flash point: about {truth.flash_c} °C (DIN EN ISO 2719)")
-    pen.line(45, f"Density (20 °C): {truth.density} g/ml")
-    pen.line(45, "Section 12 - Ecological information", bold=True)
-    pen.line(45, distractions(truth)[2])
-    return pen.done(), truth
-
-
-def lettered_blocks(rng: random.Random) -> Drawn:
-    """Blocks that begin with share and number, the name after them, the classes in one paragraph."""
-    truth = with_details(draw_truth(rng, fewest=4, most=9, ranges=rng.choice(("half open", "to"))))
-    story = [
-        *_opening(truth, rng, day=f"Date of revision: {truth.sheet_date:%d/%m/%Y}"),
-        _heading("SECTION 3: " + ENGLISH[3]),
-        *paragraphs(["3.2 Mixtures", "Hazardous components"]),
-    ]
-    for letter, row in zip("abcdefghijkl", truth.rows, strict=False):
-        lines = [
-            f"{letter}) {row.pct_text}   CAS {row.cas}   EINECS {row.ec}   {row.name}",
-            write_classes(row, "comma"),
-        ]
-        if details := write_details(row, "equals"):
-            lines.append(", ".join(details))
-        story.append(cell("\n".join(lines), 8, spaceAfter=4))
-    story += _rest(
-        truth,
-        rng,
-        flash=f"Flash point: {truth.flash_c} °C",
-        density=f"Relative density: {truth.density}",
-    )
-    return build(story, margin=55), truth
-
-
 UNSEEN: dict[str, Callable[[random.Random], Drawn]] = {
-    "one line each": one_line_each,
-    "across": across,
-    "serif report": serif_report,
-    "boxed form": boxed_two_columns,
-    "classes first": classes_first,
-    "lettered blocks": lettered_blocks,
+    "no spaces": no_spaces,
+    "statements in full": statements_in_full,
+    "Spanish": spanish,
+    "split rows": split_rows,
+    "close columns": close_columns,
+    "bare list": bare_list,
 }

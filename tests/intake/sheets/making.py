@@ -14,11 +14,12 @@ import io
 import random
 
 from intake.sheets.layouts import LAYOUTS as FIRST
+from intake.sheets.layouts_fourth import FOURTH
 from intake.sheets.layouts_more import MORE
 from intake.sheets.layouts_third import THIRD
 from intake.sheets.truth import Made
 
-LAYOUTS = {**FIRST, **MORE, **THIRD}
+LAYOUTS = {**FIRST, **MORE, **THIRD, **FOURTH}
 __all__ = ["LAYOUTS", "Made", "make", "scan", "stamped_scan"]
 
 

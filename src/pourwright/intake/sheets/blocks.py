@@ -74,8 +74,11 @@ def _opening(lines: Sequence[Line], anchor: int, before: int) -> int:
     if _NAME_LABEL.match(lines[anchor].text):
         return anchor
     begin = anchor
-    own = CAS.split(lines[anchor].text, maxsplit=1)[0]
-    named = len(re.sub(r"[\W\d]", "", without_labels(own))) >= 4
+    own = lines[anchor].text
+    if CODE.search(own) or CLASS_WORD.search(own):
+        own = own[: CAS.search(EC.sub(lambda m: " " * len(m[0]), own)).start()]
+    rest = SHARE.sub("", without_labels(numbers_in(_SHARE_LABEL.sub("", own))[2]))
+    named = len(re.sub(r"[\W\d]", "", rest)) >= 4
     for at in range(anchor - 1, before, -1):
         line, below = lines[at], lines[at + 1]
         if _NAME_LABEL.match(line.text):
@@ -98,7 +101,7 @@ def _opening(lines: Sequence[Line], anchor: int, before: int) -> int:
             ":"
         ):
             break
-        if named and wide:
+        if named and (wide or not _wraps(line)):
             break
         numbers = EC.search(text) or REACH.search(text) or SHARE.fullmatch(text.strip())
         if not numbers and begin < anchor and _has_name(lines[begin:anchor]) and not _wraps(line):
@@ -201,6 +204,8 @@ def _block(lines: Sequence[Line]) -> RawRow:
             rest = without_labels(numbers_in(before)[2])
         if rest and not _SHARE_LABEL.fullmatch(rest) and not (seen_number and name):
             name.append(rest)
+    if name:
+        name[0] = re.sub(r"^\(?[a-z\d]{1,2}[.)]\s+", "", name[0])  # "b) Linalool"
     row.cells["name"] = name
     row.cells["pct"] = [share] if share else []
     row.cells["classes"] = classes

@@ -19,6 +19,7 @@ from pourwright.intake.sheets.marks import (
     without_labels,
 )
 from pourwright.intake.sheets.pages import Page, Word
+from pourwright.intake.sheets.sideways import read_sideways
 from pourwright.intake.sheets.table import RawRow, read_tables
 
 LONGEST_CELL = 1500
@@ -58,6 +59,8 @@ def layout_of(pages: list[Page], limits: Limits) -> dict:
 
 
 def _rows_in(section: Sequence[Line]) -> list[RawRow]:
+    if on_its_side := read_sideways(section):
+        return on_its_side
     by_table = read_tables(section)
     by_blocks = read_blocks(section)
     if by_table is None:
