@@ -27,11 +27,11 @@ from datetime import UTC, date, datetime
 from fractions import Fraction
 from pathlib import Path
 
-from pourwright.core.hazard.label import elements_of
 from sections import put
 
 from pourwright.core.hazard.classify import classify
 from pourwright.core.hazard.headroom import GOALS, Headrooms, headrooms
+from pourwright.core.hazard.label import elements_of
 from pourwright.core.hazard.model import (
     Composition,
     Entry,
@@ -141,7 +141,7 @@ def scan(doses: Doses, *, steps: int = STEPS) -> int:
             tuple(label.pictograms),
             tuple(one.code for one in label.hazard_statements),
             tuple(one.code for one in label.supplemental),
-            tuple(label.named_substances),
+            frozenset(label.named_substances),
         )
         changes += before is not None and seen != before
         before = seen

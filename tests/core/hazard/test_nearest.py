@@ -164,7 +164,7 @@ def blends(draw):
 
 
 @given(doses=blends(), goal=st.sampled_from([*GOALS, without("H412")]))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=30, deadline=None)
 def test_no_shares_of_a_grid_are_nearer(doses, goal):
     found = nearest_shares(doses, goal, **AT)
     judge = Judge(load_path(doses).substances, **AT)
