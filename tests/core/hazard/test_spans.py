@@ -9,7 +9,15 @@ from hypothesis import strategies as st
 
 from pourwright.core.formula import Extra, Formula, LoadOfWax, LoadOfWhole, OilPart, WaxPart
 from pourwright.core.hazard.criterion import Criterion, Term
-from pourwright.core.hazard.model import Composition, Ingredient, Range, Substance
+from pourwright.core.hazard.model import (
+    Composition,
+    Entry,
+    HazardClass,
+    Ingredient,
+    Kind,
+    Range,
+    Substance,
+)
 from pourwright.core.hazard.paths import (
     Dose,
     Doses,
@@ -142,6 +150,32 @@ def test_a_sum_and_a_limit_shared_by_many_are_each_told_apart():
     starts = [[start[0] for start, _ in met] for met in Sheet(rows).walk(path)]
     # 5 % of the whole is 100/19 % of the wax, 10 % is 100/9 %; 50 % is never reached.
     assert starts == [[Fraction(100, 19)], [Fraction(100, 9)], []]
+
+
+def test_sheets_that_differ_on_a_substance_are_joined_as_in_the_mixture():
+    """One oil's sheet calls a substance a sensitiser, the other's gives an M-factor."""
+    sensitiser = Entry(hazard=HazardClass(Kind.SKIN_SENS, "1B"))
+    sheets = (
+        Substance(name="musk", cas="1222-05-5", entries=(sensitiser,)),
+        Substance(name="a trade name", cas="1222-05-5", m_acute=Fraction(10)),
+    )
+    oils = tuple(
+        Dose(
+            composition=Composition(
+                name=f"oil {n}",
+                ingredients=(Ingredient(substance=one, pct=Range(high=Fraction(5))),),
+            ),
+            pct_of_wax=Fraction(4),
+        )
+        for n, one in enumerate(sheets)
+    )
+    doses = Doses(
+        waxes=(Dose(composition=material("wax"), pct_of_wax=Fraction(100)),), oils=oils
+    )  # fmt: skip
+    for path in all_paths(doses):
+        assert path.substances == tuple(p.substance for p in doses.mixture.present)
+        assert path.substances[0].entries == (sensitiser,)
+        assert path.substances[0].m_acute == 10
 
 
 def test_the_load_walk_holds_the_shares_and_the_dye():

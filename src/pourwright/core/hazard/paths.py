@@ -306,7 +306,7 @@ class _Table:
     @classmethod
     def of(cls, doses: Doses) -> _Table:
         places: dict[str, int] = {}
-        substances: list[Substance] = []
+        said: list[list[Substance]] = []
         found: list[list[tuple[int, Fraction]]] = []
         for dose in doses.all:
             alone = mixture_of([Portion(composition=dose.composition, pct_of_whole=Fraction(100))])
@@ -323,7 +323,8 @@ class _Table:
             found.append(row)
         scale = lcm(*(pct.denominator for row in found for _, pct in row))
         return cls(
-            substances=tuple(substances),
+            # Sheets may differ on a substance: what ``mixture_of`` makes of that holds here too.
+            substances=tuple(joined(one) for one in said),
             rows=tuple(
                 tuple((place, pct.numerator * (scale // pct.denominator)) for place, pct in row)
                 for row in found
