@@ -314,11 +314,9 @@ class _Table:
             for presence in alone.present:
                 key = presence.substance.key
                 if key not in places:
-                    places[key] = len(substances)
-                    substances.append(presence.substance)
-                else:
-                    there = places[key]
-                    substances[there] = joined([substances[there], presence.substance])
+                    places[key] = len(said)
+                    said.append([])
+                said[places[key]].append(presence.substance)
                 row.append((places[key], presence.pct_of_whole))
             found.append(row)
         scale = lcm(*(pct.denominator for row in found for _, pct in row))
