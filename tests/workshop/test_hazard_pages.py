@@ -14,7 +14,7 @@ from reportlab.platypus import PageBreak, Paragraph, SimpleDocTemplate, Table
 from composition_examples import BENZOATE, EUGENOL, LINALOOL, confirmed, drafted, oil
 from conftest import AT
 from design_examples import design, formula, wax
-from pourwright.intake.sheets import SheetUnreadable
+from pourwright.intake.sheets import SheetReading, SheetUnreadable
 from pourwright.workshop.hazard import services, views
 from pourwright.workshop.hazard.models import ItemComposition, SafetySheet, State
 from pourwright.workshop.house.exchange_tables import plain_tables
@@ -182,6 +182,15 @@ def test_a_sheet_that_cannot_be_read_can_still_be_kept_and_typed(client, fig, mo
     assert boxes(page)["rows-0-name"] == ""
 
 
+def test_a_sheet_of_pictures_opens_an_empty_form_beside_its_pages(client, fig, monkeypatch):
+    scanned = SheetReading(has_text=False, page_count=2, page_sizes=((595.0, 842.0),) * 2)
+    monkeypatch.setattr(views, "read_sheet", lambda content: scanned)
+    page = client.get(brought(client, fig, b"%PDF-1.7 scanned").url)
+    assert "a picture of text and cannot be read" in text(page)
+    assert 'alt="Page 2 of the safety sheet"' in page.content.decode()
+    assert boxes(page)["rows-2-name"] == ""
+
+
 def test_too_large_a_file_is_refused_by_its_size(client, fig, monkeypatch):
     monkeypatch.setattr(views.keeping, "MOST_BYTES", 100)
     monkeypatch.setattr(views.forms.keeping, "MOST_BYTES", 100)
@@ -261,11 +270,14 @@ def test_what_confirming_would_change_is_shown_before(client, fig):
 
 
 def test_the_harmonised_entry_stands_beside_the_suppliers_word(client, fig):
-    confirmed(fig, {**BENZOATE, "classes": "Chronic 3"}, EUGENOL, {"name": "musk", "share": "1"})
+    unsaid = {"name": "citronellol", "cas": "106-22-9", "share": "1", "classes": ""}
+    musk = {"name": "musk", "share": "1"}
+    confirmed(fig, {**BENZOATE, "classes": "Chronic 3"}, EUGENOL, unsaid, musk)
     shown = text(client.get(f"/hazard/items/{fig.pk}/"))
     assert "adds Acute 4* oral" in shown
     assert "takes the place of Chronic 3 by Chronic 2" in shown
     assert "no harmonised entry" in shown
+    assert "usual on sheets, counted here: Skin Irrit 2" in shown
     assert "not in the table that comes with the program" in shown
 
 

@@ -94,7 +94,7 @@ def harmonised_for(
         name=known.name,
         classes=tuple(_said(entry) for entry in law),
         adds=adds if read and given else (),
-        agrees=read and len(given) == len(law) and not adds and not replaces,
+        agrees=read and 0 < len(law) == len(given) and not adds and not replaces,
         replaces=replaces,
         figures=_figures(known),
         usual=() if given else tuple(_said(entry) for entry in rest),
