@@ -92,6 +92,22 @@ class Typeface:
         above, below = self._reach_per_em(text)
         return above * size_pt * MM_PER_PT, below * size_pt * MM_PER_PT
 
+    @property
+    def units_per_em(self) -> int:
+        """The font's own units, that ``glyph_outline`` and ``advance_units`` are in."""
+        return self._em
+
+    @lru_cache(maxsize=2_000)  # noqa: B019
+    def glyph_outline(self, letter: str) -> str:
+        """Return a letter as SVG path data in the font's units, y running up; "" for a space."""
+        pen = SVGPathPen(self._glyphs)
+        self._glyphs[self._name(letter)].draw(pen)
+        return pen.getCommands()
+
+    def advance_units(self, letter: str) -> int:
+        """Return how far the next letter stands to the right, in the font's units."""
+        return self._glyphs[self._name(letter)].width
+
     def outline(self, text: str, *, x_mm: float, y_mm: float, size_pt: float) -> str:
         """Return a text as one SVG path, its line beginning at a point (y runs down)."""
         scale = size_pt * MM_PER_PT / self._em

@@ -29,8 +29,9 @@ def label_svg(drawing: Drawing, *, letters: str = "outlines", cut_line: bool = T
     """
     bleed = drawing.bleed_mm
     width, height = drawing.width + 2 * bleed, drawing.height + 2 * bleed
+    glyphs = _Glyphs(drawing.name)
     body = [_ground(drawing)] if drawing.ground else []
-    body += [_mark(mark, letters) for mark in drawing.marks]
+    body += [_mark(mark, None if letters == "text" else glyphs) for mark in drawing.marks]
     if cut_line:
         body.append(_edge(drawing))
     head = (
@@ -41,7 +42,7 @@ def label_svg(drawing: Drawing, *, letters: str = "outlines", cut_line: bool = T
     )
     fonts = _style(drawing.texts()) if letters == "text" else ""
     return Markup(
-        f"{head}<title>{escape(drawing.title)}</title>{fonts}{_clip(drawing)}"
+        f"{head}<title>{escape(drawing.title)}</title>{fonts}{glyphs.defined()}{_clip(drawing)}"
         f'<g clip-path="url(#{_id(drawing)})">{"".join(body)}</g></svg>'
     )
 
@@ -72,9 +73,43 @@ def _edge(drawing: Drawing) -> Markup:
     return _shape(drawing, 0, fill="none", stroke="#999999", stroke_width="0.1")
 
 
-def _mark(mark: Mark, letters: str) -> str:
+class _Glyphs:
+    """The letters of a drawing as outlines, each written once and used wherever it stands."""
+
+    def __init__(self, name: str) -> None:
+        self._name = "".join(letter for letter in name if letter.isalnum())
+        self._used: dict[tuple[Typeface, str], str] = {}
+
+    def drawn(self, mark: Words) -> Markup:
+        face = mark.face
+        scale = mark.size_pt * MM_PER_PT / face.units_per_em
+        uses, x = [], 0
+        for letter in mark.text:
+            if face.glyph_outline(letter):
+                uses.append(f'<use href="#{self._id(face, letter)}" x="{x}"/>')
+            x += face.advance_units(letter)
+        role = f' data-role="{escape(mark.role)}"' if mark.role else ""
+        return Markup(
+            f'<g fill="{escape(mark.fill)}" transform="translate({_n(mark.x)} {_n(mark.y)}) '
+            f'scale({scale:.6g} {-scale:.6g})"{role}>{"".join(uses)}</g>'
+        )
+
+    def _id(self, face: Typeface, letter: str) -> str:
+        return self._used.setdefault(
+            (face, letter), f"l-{self._name}-{face.weight}-{ord(letter):x}"
+        )
+
+    def defined(self) -> str:
+        paths = [
+            f'<path id="{name}" d="{face.glyph_outline(letter)}"/>'
+            for (face, letter), name in self._used.items()
+        ]
+        return f"<defs>{''.join(paths)}</defs>" if paths else ""
+
+
+def _mark(mark: Mark, glyphs: _Glyphs | None) -> str:
     if isinstance(mark, Words):
-        return _words(mark) if letters == "text" else _drawn_words(mark)
+        return glyphs.drawn(mark) if glyphs else _words(mark)
     if isinstance(mark, Outline):
         return _outline(mark)
     return _picture(mark)
@@ -86,11 +121,6 @@ def _words(mark: Words) -> Markup:
         font_family=mark.face.name, font_size=_n(mark.size_pt * MM_PER_PT), id=None,
         data_role=mark.role or None,
     )  # fmt: skip
-
-
-def _drawn_words(mark: Words) -> Markup:
-    d = mark.face.outline(mark.text, x_mm=mark.x, y_mm=mark.y, size_pt=mark.size_pt)
-    return el("path", d=d, fill=mark.fill, data_role=mark.role or None)
 
 
 def _outline(mark: Outline) -> Markup:
