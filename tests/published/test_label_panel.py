@@ -78,6 +78,7 @@ def test_only_a_panel_beyond_five_square_inches_has_a_bottom_zone():
     ("grams", "mm"), [(50, 2), (51, 3), (200, 3), (201, 4), (1000, 4), (1001, 6)]
 )
 def test_figure_heights(market, grams, mm):
+    """Directive 76/211/EEC, Annex I, 3.1; French order of 20 October 1978, 2.1 (read)."""
     assert figure_height(Fraction(grams), market=market, on=ON).mm == mm
 
 

@@ -15,7 +15,7 @@ from itertools import pairwise
 import pytest
 
 from pourwright.core.contents import check_net, parse_declared, us_statement
-from pourwright.core.contents.average import OutOfScope, figure_height_mm, tolerance
+from pourwright.core.contents.average import OutOfScope, tolerance
 from pourwright.core.contents.control import individuals_chart
 from pourwright.core.contents.declared import inch_pound_figure, metric_figure
 from pourwright.core.contents.instruments import boiling_point_c, pressure_kpa
@@ -292,13 +292,6 @@ def test_what_the_rules_for_packages_do_not_cover(market, nominal):
     with pytest.raises(OutOfScope):
         tolerance(nominal_g=Fraction(nominal), market=market, on=ON)
 
-
-@pytest.mark.parametrize(
-    ("nominal", "height_mm"), [(50, 2), (51, 3), (200, 3), (201, 4), (1000, 4), (1001, 6)]
-)
-def test_the_height_of_the_figures(nominal, height_mm):
-    """French order of 20 October 1978, 2.1 (read)."""
-    assert figure_height_mm(nominal_g=Fraction(nominal), on=ON) == height_mm
 
 
 # --- 7. reference tests: Annex II and Schedule 2 (read) -------------------------------------------

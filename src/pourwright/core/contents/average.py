@@ -298,14 +298,3 @@ def _notes(test: Test, weighed: int, counted: int) -> tuple[str, ...]:
         f"{weighed} were weighed; the first {counted} are the plan’s sample, and none of the rest "
         "may be below T2.",
     )
-
-
-def figure_height_mm(*, nominal_g: Fraction, on: date) -> int:
-    """
-    Return how high the figures of a nominal quantity must be on the label, in mm.
-
-    Source: Directive 76/211/EEC, Annex I, 3.1; French order, 2.1 (read).
-    """
-    table = rule("eu/net_figure_height", on=on)
-    row = next(row for row in table["rows"] if nominal_g <= row.get("to_g", nominal_g))
-    return int(row["height_mm"])
