@@ -7,6 +7,8 @@ import pytest
 from django.db.models import Sum
 
 from pourwright.workshop import demo
+from pourwright.workshop.contents.models import Fill, InstrumentCheck, NetCheck, Rework
+from pourwright.workshop.contents.queries import leaning_on, newest_checks
 from pourwright.workshop.demo.buying import RECALL_LOT
 from pourwright.workshop.designs.models import Design, DesignVersion
 from pourwright.workshop.formulas.models import Formula, FormulaVersion
@@ -118,6 +120,19 @@ def test_something_cures_something_waits_at_a_gate_and_something_runs_low():
 def test_only_what_is_released_was_sold():
     sold = set(DespatchLine.objects.values_list("lot_id", flat=True))
     assert sold <= released_ids(Lot, sold)
+
+
+def test_the_last_months_lots_are_weighed_and_checked_and_two_were_put_right():
+    checks = NetCheck.objects.all()
+    assert set(checks.values_list("verdict", flat=True)) == {"pass", "fail"}
+    assert checks.filter(relabelled=True).exists()
+    assert Rework.objects.count() == 1
+    short = {check.lot for check in checks.filter(verdict="fail")}
+    for lot in short:
+        assert all(check.passed for check in newest_checks(lot).values())
+    assert Fill.objects.filter(net_mg__isnull=True).exists()  # at the bench, weighed empty
+    assert InstrumentCheck.objects.filter(passed=False).exists()
+    assert all(one.leans for one in leaning_on(on=TODAY))
 
 
 def test_each_lots_costs_add_up_to_what_it_was_worth():

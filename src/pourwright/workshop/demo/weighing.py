@@ -83,8 +83,10 @@ def is_logged(life: Life) -> bool:
 def net_check(life: Life, lot: Lot, version: DesignVersion) -> None:
     """Weigh every candle of a lot and check it; once or twice it is short."""
     label_mg = to_mg(declared_of(version)[0].enforced_g)
-    life.lots_logged += 1
-    number = life.lots_logged if lot.origin == Origin.POUR else 0
+    number = 0
+    if lot.origin == Origin.POUR:
+        life.lots_logged += 1
+        number = life.lots_logged
     size = queries.lot_size(lot)
     checked = {
         "version": version, "workshop": life.workshop, "lot_size": size,
