@@ -25,6 +25,7 @@ def compare(truth: Truth, reading: SheetReading) -> tuple[Counter, int, list[str
         found = _match(row, left)
         if found is None:
             wrong.append(f"{row.name}: no row")
+            right["silent"] += 1
             continue
         left.remove(found)
         fields = {
@@ -39,6 +40,8 @@ def compare(truth: Truth, reading: SheetReading) -> tuple[Counter, int, list[str
             "name": _bare(found.name) == _bare(row.name),
         }
         fields["row"] = fields["cas"] and fields["share"] and fields["classes"]
+        # Wrong, and nothing said: what only a careful look at the page can find.
+        right["silent"] += not fields["row"] and not found.doubts
         right.update(field for field, good in fields.items() if good)
         bad = [field for field, good in fields.items() if not good and field != "row"]
         if bad:

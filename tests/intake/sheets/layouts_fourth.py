@@ -128,7 +128,8 @@ table.hline(), [No.], [Substance \\ (EC number)], [CAS \\ number],
 == SECTION 8: {_t(ENGLISH[8])}
 {_t(distractions(truth)[0])}
 == SECTION 9: {_t(ENGLISH[9])}
-#table(columns: (1fr, 1fr), [a) Physical state], [liquid], [h) Flash point], [{truth.flash_c} °C, closed cup],
+#table(columns: (1fr, 1fr), [a) Physical state], [liquid],
+[h) Flash point], [{truth.flash_c} °C, closed cup],
 [m) Density and/or relative density], [{truth.density} g/cm³ (20 °C)])
 """
     return _typst(source), truth
@@ -205,7 +206,7 @@ def classes_first(rng: random.Random) -> Drawn:
 
 
 def lettered_blocks(rng: random.Random) -> Drawn:
-    """Blocks that begin with share and number, the name after them, the classes in one paragraph."""
+    """Blocks that begin with share and number; the name after them, the classes below."""
     truth = with_details(draw_truth(rng, fewest=4, most=9, ranges=rng.choice(("half open", "to"))))
     story = [
         *_opening(truth, rng, day=f"Date of revision: {truth.sheet_date:%d/%m/%Y}"),

@@ -31,7 +31,8 @@ _NOT_DATES = re.compile(
 )
 _REVISION = re.compile(
     r"(?:version|revision|rev\.|révision|fassung|überarbeitung)\s*(?:no\.?|number|nr\.?|n°)?\s*"
-    r"[:#]?\s*(\d{1,3}(?:[.,]\d{1,3}){0,2})(?!\d|[.,]\d|\s?[-/]\s?\w|\s+(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec|mai|okt|dez))",
+    r"[:#]?\s*(\d{1,3}(?:[.,]\d{1,3}){0,2})(?!\d|[.,]\d|\s?[-/]\s?(?:\d|[a-z]{3}[-/ .]\s?\d)"
+    r"|\s+(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec|mai|okt|dez))",
     re.I,
 )
 _PRODUCT = re.compile(
@@ -43,8 +44,8 @@ _PRODUCT = re.compile(
 )
 _SUPPLIER = re.compile(
     r"^[\d.\s]*(supplier|company(?: name)?|manufacturer(?: name)?|firma|lieferant|hersteller|"
-    r"fournisseur|société|supplied by|manufacturer\s*/\s*supplier)\s*(?:\([^)]*\))?"
-    r"\s*[:–-]?\s*(.*)$",
+    r"fournisseur|société|supplied by|manufacturer\s*/\s*supplier)(?:\s*/\s*[a-z ]+)?"
+    r"\s*(?:\([^)]*\))?\s*[:–-]?\s*(.*)$",
     re.I,
 )
 _FLASH = re.compile(r"\bflash[\s-]*point|flammpunkt|point d['’]?\s?éclair", re.I)

@@ -96,9 +96,15 @@ _LIMIT_BEFORE = re.compile(
     rf"{_INTERVAL}\s*[:;,]?\s*(?P<class>(?:{_NAME}){_ANY_CATEGORY}(?:[\s;,:(–-]*{_H}\)?)?)",
     re.IGNORECASE,
 )
+# The statement in full behind its code; there is nothing in it that the code does not say.
+_SENTENCE = re.compile(
+    rf"({_H})\s*[:,–-]?\s*(?:May|Causes?|Harmful|(?:Very )?[Tt]oxic|Highly|Extremely|Flammable"
+    r"|Fatal|Suspected|Combustible)\s[^.;:]*(?:\.|$)"
+)
 _NOTHING = re.compile(
     r"not\s+(?:classified|hazardous|applicable|available)|no[nt]?\s+classified|nicht\s+eingestuft|"
-    r"non\s+classée?|\bnone\b|\bkeine\b|\bn\.?\s?a\b\.?|\bn/a\b|no\s+classification",
+    r"non\s+classée?|\bn\.\s?c\.|no(?:ne)?\s+known|"
+    r"\bnone\b|\bkeine\b|\bn\.?\s?a\b\.?|\bn/a\b|no\s+classification",
     re.IGNORECASE,
 )
 # Words that may stand beside classes and say nothing that is looked for.
@@ -134,7 +140,7 @@ def read_hazards(text: str) -> Hazards:
     (['Skin Sens 1A', 'Aq Acute 1'], Fraction(10, 1))
     """
     found = Hazards()
-    left = _plain(text)
+    left = _SENTENCE.sub(r"\1 ; ", _plain(text))
     left = _take_estimates(left, found)
     left = _take_factors(left, found)
     left = _take_limits(left, found)

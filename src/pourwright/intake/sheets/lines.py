@@ -34,7 +34,7 @@ TITLES = {
     16: r"other|sonstig|autres?|further",
 }
 _NUMBERED = re.compile(
-    r"^(?P<word>section|abschnitt|rubrique|sezione|sección|sectie|part)?\s*\.?\s*"
+    r"^(?P<word>section|abschnitt|rubrique|sezione|sección|seccion|sectie|avsnitt|sekcja|oddíl|kohta|part)?\s*\.?\s*"
     r"(?P<number>1[0-6]|[1-9])\s*[.:)–—-]*\s*(?P<title>\D.*)?$",
     re.IGNORECASE,
 )
@@ -232,6 +232,8 @@ def section_number(text: str, after: str = "") -> int | None:
     if not title and found["word"]:
         title = after
     words = re.search(TITLES[number], title[:60], re.IGNORECASE)
+    if found["word"] and re.match(r"\D+\d+\s*[:–—-]", text) and title[:1].isupper():
+        return number  # "SECCIÓN 4: Primeros auxilios", whatever the language
     return number if words and (found["word"] or words.start() < 25) else None
 
 

@@ -134,5 +134,7 @@ def without_labels(text: str) -> str:
     'Linalool'
     """
     text = _LABELS.sub(" ", text)
-    text = re.sub(r"\(\s*[,;]?\s*\)|\[\s*\]", " ", text)
+    text = re.sub(r"\([\s,;:/]*\)|\[[\s,;:/]*\]", " ", text)
+    if text.count(")") > text.count("("):
+        text = re.sub(r"[\s,;:/]+\)\s*$", "", text)
     return " ".join(text.split()).strip(" ,;:/|-–*")

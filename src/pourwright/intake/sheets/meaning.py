@@ -258,11 +258,11 @@ def _flash(text: str, notes: list[str]) -> Fraction | None:
     """Return a flash point in °C; the lower end of a range, and a note for "above" or a range."""
     plain = text.translate(str.maketrans("–—−‑", "----"))
     celsius = re.search(
-        r"([<>≤≥~]|[<>]=)?\s*(?<!\d)(-?\d{1,3}(?:[.,]\d+)?)\s*(?:-\s*(\d{1,3}(?:[.,]\d+)?)\s*)?(?:°|º|deg\.?)?\s*C\b",
+        r"([<>≤≥~]|[<>]=)?\s*(?<!\d)(-?\d{1,3}(?:[.,]\d+)?)\s*(?:-\s*(\d{1,3}(?:[.,]\d+)?)\s*)?(?:°|º|deg(?:rees?|\.)?)?\s*C\b",
         plain,
     )
     fahrenheit = re.search(
-        r"([<>≤≥~]|[<>]=)?\s*(?<!\d)(-?\d{1,3}(?:[.,]\d+)?)\s*(?:-\s*(\d{1,3}(?:[.,]\d+)?)\s*)?(?:°|º|deg\.?)?\s*F\b",
+        r"([<>≤≥~]|[<>]=)?\s*(?<!\d)(-?\d{1,3}(?:[.,]\d+)?)\s*(?:-\s*(\d{1,3}(?:[.,]\d+)?)\s*)?(?:°|º|deg(?:rees?|\.)?)?\s*F\b",
         plain,
     )
     bare = re.search(r"([<>≤≥~]|[<>]=)?\s*(?<!\d)(-?\d{1,3}(?:[.,]\d+)?)()\s*$", plain)

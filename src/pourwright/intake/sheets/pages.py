@@ -188,8 +188,12 @@ def _take_words(page: pypdfium2.PdfPage, found: Page, shown: _Shown, most: int) 
             box = shown.box(rect.left, rect.bottom, rect.right, rect.top)
             if not all(map(isfinite, box)):
                 continue
-            angle = pdfium.FPDFText_GetCharAngle(text, at)
-            way = (round((angle if isfinite(angle) else 0) / (pi / 2)) * 90 + shown.turned) % 360
+            angle = pdfium.FPDFText_GetCharAngle(text, at) / (pi / 2)
+            quarters = round(angle) if isfinite(angle) else 0
+            if isfinite(angle) and abs(angle - quarters) > 0.12:
+                close()  # aslant: a word stamped across the page
+                continue
+            way = (quarters * 90 + shown.turned) % 360
             if boxes and (way != turned or _apart(boxes[-1], box, way)):
                 close()
             turned = way

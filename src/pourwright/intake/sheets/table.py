@@ -71,18 +71,56 @@ def read_tables(lines: Sequence[Line]) -> list[RawRow] | None:
         _find_head(panel)
     first = next((at for at, panel in enumerate(panels) if panel.head or panel.turned), None)
     if first is None:
-        return None
+        return _without_heads(panels)
     panels = panels[first:]
     heads = {line.text for line in panels[0].head}
     if sum(1 for line in panels[0].body if line.text in heads) >= 2:
         return None  # the same labels over each ingredient: blocks, not one table
+    for panel in panels:
+        panel.body = [line for line in panel.body if line.text not in heads]
     columns = _columns(panels)
     kinds = {column.kind for column in columns}
     if len(columns) < 3 or not kinds & {"pct", "classes"} or not kinds & {"cas", "ids", "name"}:
         return None
-    rows: list[RawRow] = []
+    return _all_rows(panels, columns)
+
+
+def _without_heads(panels: Sequence[Panel]) -> list[RawRow] | None:
+    """Return the rows of bare columns that white space alone parts; None where there are none."""
+    lines = [line for panel in panels for line in panel.body]
+    marked = [at for at, line in enumerate(lines) if CAS.search(line.text)]
+    if len(marked) < 3:
+        return None
+    left = panels[0].left
+    spans = sorted(
+        (word.x0 - left, word.x1 - left)
+        for line in lines[marked[0] : marked[-1] + 1]
+        for word in line.words
+    )
+    columns: list[Column] = []
+    for x0, x1 in spans:
+        if columns and x0 - columns[-1].x1 < 5:
+            columns[-1].x1 = max(columns[-1].x1, x1)
+        else:
+            columns.append(Column("", "", x0, x1))
+    for column, after in itertools.pairwise(columns):
+        column.x1 = after.x0 = after.x0 - 2
+    columns[0].x0, columns[-1].x1 = -1e9, 1e9
+    edges = [(column.x0, column.x1, "") for column in columns]
     for panel in panels:
-        found = _rows(panel, columns)
+        panel.body = [line for line in panel.body if not _crosses(line, edges, panel.left)]
+    _settle_kinds(columns, panels)
+    kinds = [column.kind for column in columns]
+    if kinds.count("cas") != 1 or kinds.count("pct") != 1 or not {"name", "classes"} <= set(kinds):
+        return None
+    return _all_rows(panels, columns)
+
+
+def _all_rows(panels: Sequence[Panel], columns: Sequence[Column]) -> list[RawRow]:
+    rows: list[RawRow] = []
+    named_above: bool | None = None
+    for panel in panels:
+        found, named_above = _rows(panel, columns, named_above)
         if found and not found[0].anchored and rows:
             # What stands above the first number of a page belongs to the last row of the one before
             _append(rows[-1], found.pop(0))
@@ -375,7 +413,14 @@ class _Strip:
     parts: list[list[Word]]
 
 
-def _rows(panel: Panel, columns: Sequence[Column]) -> list[RawRow]:
+def _rows(
+    panel: Panel, columns: Sequence[Column], named_above: bool | None
+) -> tuple[list[RawRow], bool | None]:
+    """
+    Return a panel's rows. ``named_above``: each row's name stands above it, across the table.
+
+    That is seen in the first panel; None until then.
+    """
     strips = [_Strip(line.y0, line.y1, _parted(line, columns, panel.left)) for line in panel.body]
     edges = [(column.x0, column.x1, column.head) for column in columns]
     prose = {at for at, line in enumerate(panel.body) if _crosses(line, edges, panel.left)}
@@ -383,13 +428,14 @@ def _rows(panel: Panel, columns: Sequence[Column]) -> list[RawRow]:
     numbers = _begin_of_cas(strips, columns)
     anchors = _anchors(strips, columns, numbers, shares)
     if not anchors:
-        return []
+        return [], named_above
     strips, anchors = _cut_off_prose(panel, strips, anchors, prose)
     bands = _bands(panel, strips, anchors)
     ruled = len(bands) > len(anchors) * 0.5
     rows: list[RawRow] = []
-    # A first band without a number is a name across the table, and so is every other of its like.
-    named_above = len(bands) > 1 and not any(bands[0][0] <= at < bands[0][1] for at in anchors)
+    if named_above is None:
+        # A first band without a number is a name across, and so is every other of its like.
+        named_above = len(bands) > 1 and not any(bands[0][0] <= at < bands[0][1] for at in anchors)
     above: RawRow | None = None
     for band in bands:
         inside = [at for at in anchors if band[0] <= at < band[1]]
@@ -413,7 +459,7 @@ def _rows(panel: Panel, columns: Sequence[Column]) -> list[RawRow]:
             rows.append(row)
     if above is not None and rows:
         _append(rows[-1], above)
-    return rows
+    return rows, named_above
 
 
 def _loose(
