@@ -10,6 +10,7 @@ from typing import Literal
 
 from pourwright.core.contents import Declared
 from pourwright.core.hazard.label import LabelElements
+from pourwright.core.hazard.us import UsAssessment
 from pourwright.core.labelling.codes import ArticleNumber
 from pourwright.core.labelling.panel import Panel
 
@@ -45,6 +46,9 @@ class LabelFacts:
     ``hazard`` holds what each market's rules want; a market that is left out, or None, is one
     whose class is not known yet: its place is kept. ``burn_hours`` is what completed test burns
     gave, and nothing else. ``panel`` is None where the vessel's outside is not known.
+    ``us_listed`` is what the United States' lists say; ``us_precautions`` the maker's own words for
+    what to do, avoid and first aid, which that law leaves to them. ``small_pack`` uses the reliefs
+    for small packs where the rules grant them.
     """
 
     name: str
@@ -59,6 +63,9 @@ class LabelFacts:
     responsible_eu: Business = field(default_factory=Business)
     lot: str = ""
     hazard: Mapping[MarketCode, LabelElements | None] = field(default_factory=dict)
+    us_listed: UsAssessment | None = None
+    us_precautions: str = ""
+    small_pack: bool = False
     identifier: str = ""
     article_number: ArticleNumber | None = None
     web_page: str = ""

@@ -42,12 +42,14 @@ class Need:
     ``text`` is what is printed ("" while it is missing). ``least_mm`` is the least height of what
     ``measured_on`` names: the lower-case o, the x, capitals, figures, or a symbol's side.
     ``signs`` are pictograms or symbols. ``base_alone`` says whether it may stand on the base only.
+    ``front_text`` is what a fold-out's front repeats of it, beside its signs.
     """
 
     key: str
     title: str
     markets: tuple[MarketCode, ...]
     text: str = ""
+    front_text: str = ""
     signs: tuple[str, ...] = ()
     place: Place = "any"
     least_mm: Fraction = LEGIBLE_X_MM
@@ -369,11 +371,15 @@ def _fire_text(facts: LabelFacts, words: Texts, *, trim: str) -> str:
 
 def _hazard(facts: LabelFacts, words: Texts) -> Iterator[Need]:
     for market in facts.markets:
+        if market == "us":
+            yield from _hazard_us(facts, words)
+            continue
         elements = facts.hazard.get(market)
         if elements is None:
-            if market != "us":
-                yield _hazard_kept(market)
+            yield _hazard_kept(market)
             continue
+        if facts.small_pack:
+            elements = spared(elements)
         if elements.refused:
             yield Need(
                 key=f"hazard_{market}",
@@ -401,6 +407,50 @@ def _hazard_kept(market: MarketCode) -> Need:
     )
 
 
+def spared(elements: LabelElements) -> LabelElements:
+    """Return the elements without the statements that a small pack may leave out."""
+    codes = {one.code for one in elements.left_out}
+    return replace(
+        elements,
+        hazard_statements=tuple(s for s in elements.hazard_statements if s.code not in codes),
+        precautionary=tuple(s for s in elements.precautionary if s.code not in codes),
+    )
+
+
+def _hazard_us(facts: LabelFacts, words: Texts) -> Iterator[Need]:
+    """
+    Yield the cautionary label where the candle holds something that a list names.
+
+    The law wants precautions and first aid without giving their words: the maker writes them.
+    """
+    found = facts.us_listed
+    if found is None or not found.elements:
+        return
+    said = {e.what: e for e in found.elements}
+    lines = [found.signal_word or ""]
+    lines += [f"{e.text.rstrip('.')}." for e in found.elements if e.what == "hazard"]
+    lines.append(words.of("words.contains", names=", ".join(found.named_substances)))
+    lines.append(facts.us_precautions.strip())
+    lines.append(said["children"].text)
+    need = Need(
+        key="hazard_us",
+        title="Cautionary label of a listed substance",
+        markets=("us",),
+        text=" ".join(line for line in lines if line),
+        front_text=found.signal_word or "",
+        place="side",
+        base_alone=facts.in_a_box,
+        why=" ".join(row.text for row in found.met),
+        source="15 USC 1261(p); 16 CFR 1500.13, 1500.14, 1500.121",
+        status=said["children"].status,
+    )
+    missing = (
+        "Write what to do or to avoid, and first aid, in your own words: the law wants them and "
+        "gives none."
+    )
+    yield _if(bool(facts.us_precautions.strip()), need, missing=missing)
+
+
 def _hazard_block(
     facts: LabelFacts, words: Texts, market: MarketCode, elements: LabelElements
 ) -> Need:
@@ -409,6 +459,7 @@ def _hazard_block(
         title="Hazard pictograms, signal word and statements",
         markets=(market,),
         text=hazard_text(elements, words, identifier=facts.identifier),
+        front_text=_front_of(elements, words, identifier=facts.identifier),
         signs=tuple(str(code) for code in elements.pictograms),
         place="side",
         base_alone=facts.in_a_box,
@@ -433,6 +484,13 @@ def hazard_text(elements: LabelElements, words: Texts, *, identifier: str = "") 
         lines.append(elements.contains)
     lines += [statement.text for statement in elements.supplemental]
     lines += [statement.text for statement in elements.precautionary]
+    if elements.identifier_needed and identifier:
+        lines.append(words.of("words.identifier", code=identifier))
+    return " ".join(line for line in lines if line)
+
+
+def _front_of(elements: LabelElements, words: Texts, *, identifier: str) -> str:
+    lines = [elements.signal_word or ""]
     if elements.identifier_needed and identifier:
         lines.append(words.of("words.identifier", code=identifier))
     return " ".join(line for line in lines if line)
@@ -511,11 +569,15 @@ def _if(complete: bool, need: Need, *, missing: str) -> Need:
     return need if complete else replace(need, state="missing", missing=missing)
 
 
+ENDS_LONGER = ("business", "hazard")
+
+
 def _merged(needs: Iterable[Need]) -> Iterator[Need]:
     """
     Yield each thing once where two markets want the same, with the stricter height.
 
-    A maker's shorter line is left out where a fuller one of the same maker stands too.
+    A shorter line is left out where a fuller one of the same kind begins with it: the maker's
+    without a telephone, a hazard block without an identifier.
     """
     kept: dict[tuple[str, str, tuple[str, ...], str], Need] = {}
     for need in needs:
@@ -531,9 +593,9 @@ def _merged(needs: Iterable[Need]) -> Iterator[Need]:
 def _says_more(other: Need, need: Need) -> bool:
     return (
         other is not need
-        and need.key.startswith("business")
-        and other.key.startswith("business")
+        and any(need.key.startswith(kind) and other.key.startswith(kind) for kind in ENDS_LONGER)
         and bool(need.text)
+        and other.signs == need.signs
         and other.text != need.text
         and other.text.startswith(need.text)
     )

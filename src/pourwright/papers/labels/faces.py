@@ -1,5 +1,5 @@
 """
-The faces of a candle's labels, composed from what it needs: wrap, base, lid, tag and carton.
+The faces of a candle's labels, composed from what it needs: wrap, fold-out, base, lid, tag, carton.
 
 Each function takes the needs (``core.labelling.needs``) and returns a drawing true to size, or
 raises ``DoesNotFit`` with the size that would hold it. Hazard blocks are always black on white;
@@ -30,6 +30,7 @@ from pourwright.papers.labels.flow import (
     set_parts,
 )
 from pourwright.papers.labels.marks import (
+    BLACK,
     WHITE,
     Box,
     Drawing,
@@ -48,9 +49,9 @@ from pourwright.papers.labels.style import (
 )
 from pourwright.papers.labels.symbols import symbol_marks
 from pourwright.papers.pictograms import UNITS, diagonal_mm, pictogram_layers
-from pourwright.papers.typefaces import BOLD, REGULAR, SEMIBOLD
+from pourwright.papers.typefaces import BOLD, REGULAR, SEMIBOLD, Typeface
 
-FaceName = Literal["wrap", "base", "lid", "tag", "carton"]
+FaceName = Literal["wrap", "fold", "base", "lid", "tag", "carton"]
 
 # Sizes that texts would like; common practice, no source.
 WISH_NAME_PT = 26.0
@@ -103,7 +104,7 @@ def hazard_group(need: Need, *, side_mm: float, align: Align = "left") -> Group:
         parts.append(Signs(items=items, align=align))
     words = need.text.split(" ", 1)
     pieces = [Piece(text=need.text, role=need.key)]
-    if words[0] in ("Danger", "Warning") and len(words) == 2:
+    if words[0].upper() in ("DANGER", "WARNING", "CAUTION") and len(words) == 2:
         pieces = [
             Piece(text=words[0], face=BOLD, role=need.key),
             Piece(text=words[1], role=need.key),
@@ -179,13 +180,14 @@ def _small_print(needs: Sequence[Need], *, align: Align, ink: str) -> list[Group
 
 
 def front_marks(
-    needs: Sequence[Need], box: Box, style: Style, *, foot_zone_mm: float | None
-) -> tuple[Mark, ...]:
+    needs: Sequence[Need], box: Box, style: Style, *, foot_zone_mm: float | None,
+    until: float | None = None,
+) -> tuple[Mark, ...]:  # fmt: skip
     """
     Return the front: art, name and what it is, and the net weight at the foot.
 
-    ``foot_zone_mm`` is how high above the container's foot the net weight may reach, None for any
-    height; the label's own foot is taken to stand at the container's.
+    ``foot_zone_mm`` is how high above the label's own foot the net weight may reach, None for any
+    height. The box ends ``SAFE_MM`` above that foot. Name and identity stay above ``until``.
     """
     name = _one(needs, "name")
     identity = _one(needs, "identity")
@@ -193,16 +195,18 @@ def front_marks(
     foot = Block(box)
     net_set = set_parts([net], foot, what="The net weight", anchor="foot")
     net_box = net_set.box
-    if foot_zone_mm is not None and box.foot - net_box.y > foot_zone_mm + SAFE_MM:
+    reach = box.foot - net_box.y + SAFE_MM
+    if foot_zone_mm is not None and reach > foot_zone_mm:
         raise DoesNotFit(
-            f"The net weight reaches {box.foot - net_box.y:.1f} mm above the label’s foot; it "
-            f"stands within the lowest {foot_zone_mm:.1f} mm of the front. A wider front would "
-            "hold it on one line.",
-            lacking_mm=box.foot - net_box.y - foot_zone_mm,
+            f"The net weight reaches {reach:.1f} mm above the label’s foot and must stay within "
+            f"{max(foot_zone_mm, 0):.1f} mm of it, the lowest part of the front. Set the label "
+            "lower on the vessel; a wider front would hold it on one line.",
+            lacking_mm=reach - foot_zone_mm,
         )
     # Clear space above the net weight: as tall as its letters, as a state's rule asks.
     clear = net_box.height
-    above = Box(x=box.x, y=box.y, width=box.width, height=net_box.y - clear - box.y)
+    end = min(net_box.y - clear, net_box.y if until is None else until)
+    above = Box(x=box.x, y=box.y, width=box.width, height=end - box.y)
     branded, above = _brand(style, above)
     art_marks, above = _art(style, box, above)
     middle: list[Part] = [
@@ -410,7 +414,8 @@ class WrapSize:
     A side wrap's measures in millimetres.
 
     ``circumference`` is the vessel's outside; ``overlap`` what lies double at the seam;
-    ``front_width`` how wide the principal panel is; ``foot_zone`` where the net weight may stand.
+    ``front_width`` how wide the principal panel is; ``foot_zone`` how high above the label's own
+    foot the net weight may reach.
     """
 
     circumference: float
@@ -466,15 +471,129 @@ def _inside(front: Box) -> Box:
     )
 
 
-def _side_groups(needs: Sequence[Need], side_mm: float, ink: str) -> list[Group]:
+def _side_groups(
+    needs: Sequence[Need], side_mm: float, ink: str, *, optional: bool = False
+) -> list[Group]:
     hazards = [need for need in needs if need.key.startswith("hazard") and need.text]
-    required = [need for need in needs if need.key != "fire_more"]
+    required = [need for need in needs if optional or need.key != "fire_more"]
     return [
         *(hazard_group(need, side_mm=side_mm) for need in hazards),
         *fire_groups(required, ink=ink),
         *_small_print(needs, align="left", ink=ink),
         *_code_groups(needs),
     ]
+
+
+# --- fold-outs -----------------------------------------------------------------------------------
+
+COLUMN_MM = 52.0
+MOST_PAGES = 6
+
+
+def fold_out(
+    needs: Sequence[Need], *, width: float, height: float, style: Style, pointer: str,
+    pictogram_side: float = 10.0, foot_zone: float | None = None,
+    elsewhere: Sequence[str] = (), bleed: float = 2.0,
+) -> list[Drawing]:  # fmt: skip
+    """
+    Return a label that is opened: its front, then as many pages inside as the full text takes.
+
+    The front repeats supplier, name, quantity, pictograms, signal word and the formula's identifier
+    and says where the rest is (``pointer``); every page has the front's size. ``elsewhere`` are the
+    keys that another label carries. Raises ``DoesNotFit``.
+    """
+    refuse_faint(style)
+    here = [need for need in needs if need.key not in elsewhere and need.place != "outer pack"]
+    title = _one(needs, "name").text
+    inner = Box(x=SAFE_MM, y=SAFE_MM, width=width - 2 * SAFE_MM, height=height - 2 * SAFE_MM)
+    common = {"width": width, "height": height, "bleed_mm": bleed, "safe_mm": SAFE_MM - 1}
+    front = Drawing(
+        name="fold", title=f"{title}, fold-out’s front", ground=style.ground,
+        marks=_fold_front(here, inner, style, pointer, pictogram_side, foot_zone), **common,
+    )  # fmt: skip
+    # Inside is read, not looked at: dark on white, whatever the front's colours.
+    groups = _side_groups(here, pictogram_side, BLACK, optional=True)
+    pages = [
+        Drawing(
+            name=f"fold-{number}", title=f"{title}, fold-out’s page {number}", ground=WHITE,
+            marks=marks, **common,
+        )
+        for number, marks in enumerate(_inside_pages(groups, inner), start=1)
+    ]  # fmt: skip
+    return [front, *pages]
+
+
+def _fold_front(
+    needs: Sequence[Need], inner: Box, style: Style, pointer: str, side: float,
+    foot_zone: float | None,
+) -> tuple[Mark, ...]:  # fmt: skip
+    parts: list[Part] = []
+    hazards = [need for need in needs if need.key.startswith("hazard") and need.text]
+    for need in hazards:
+        if need.signs:
+            items = tuple(_pictogram(code, side) for code in need.signs)
+            parts.append(Signs(items=items, align="middle"))
+        if need.front_text:
+            parts.append(_small(need.front_text, least=least_pt(need), ink=BLACK))
+    grounded = len(parts)
+    parts.append(_small(pointer, least=least_pt(needs[0]), ink=style.ink, face=SEMIBOLD))
+    parts += [
+        body(need, align="middle", wish=6.5, ink=style.ink)
+        for need in needs
+        if need.key.startswith(("business", "responsible")) and need.text
+    ]
+    # The small print stands above the net weight, whose room is kept clear by its own height.
+    net = set_parts(
+        [_net_paragraph(needs, ink=style.ink)], Block(inner), what="The net weight", anchor="foot"
+    ).box
+    room = Box(x=inner.x, y=inner.y, width=inner.width, height=net.y - net.height - inner.y)
+    small = set_parts(parts, Block(room), what="The fold-out’s front", anchor="foot")
+    white = [mark.box for part in small.parts[:grounded] for mark in part]
+    ground: tuple[Mark, ...] = ()
+    if white:
+        top, foot = min(box.y for box in white), max(box.foot for box in white)
+        around = Box(x=inner.x, y=top - 0.7, width=inner.width, height=foot - top + 1.2)
+        ground = (rectangle(around, fill=WHITE, role="ground"),)
+    head = front_marks(needs, inner, style, foot_zone_mm=foot_zone, until=small.box.y - 1.5)
+    return (*head, *ground, *small.marks)
+
+
+def _small(text: str, *, least: float, ink: str, face: Typeface = REGULAR) -> Paragraph:
+    return Paragraph(
+        pieces=(Piece(text=text, face=face),), least_pt=least, wish_pt=7, align="middle",
+        gap_mm=1.2, fill=ink,
+    )  # fmt: skip
+
+
+def _inside_pages(groups: Sequence[Group], inner: Box) -> Iterator[tuple[Mark, ...]]:
+    """Yield the groups page by page in reading order, as many on each as fit whole."""
+    boxes = _columns_of(inner, max(1, int(inner.width // COLUMN_MM)))
+    what = "The fold-out’s inside"
+    waiting, pages = list(groups), 0
+    while waiting:
+        pages += 1
+        fitting = next(
+            (n for n in range(len(waiting), 0, -1) if _sharing(waiting[:n], boxes, 0.0)), 1
+        )
+        if pages > MOST_PAGES:
+            raise DoesNotFit(
+                f"The full text takes more than {MOST_PAGES} pages of {inner.width:.0f} by "
+                f"{inner.height:.0f} mm: make the fold-out larger.",
+                lacking_mm=inner.height,
+            )
+        yield column_marks(waiting[:fitting], boxes, what=what)
+        del waiting[:fitting]
+
+
+def _columns_of(inner: Box, columns: int) -> list[Box]:
+    wide = (inner.width - (columns - 1) * GUTTER_MM) / columns
+    return [
+        Box(x=inner.x + n * (wide + GUTTER_MM), y=inner.y, width=wide, height=inner.height)
+        for n in range(columns)
+    ]
+
+
+# --- discs, tags, cartons ------------------------------------------------------------------------
 
 
 def base(needs: Sequence[Need], *, diameter: float, style: Style, keys: Sequence[str]) -> Drawing:
@@ -592,11 +711,7 @@ def carton(
     ]  # fmt: skip
     headed = set_parts(parts, Block(head), what="The carton’s head")
     head_marks, top = headed.marks, headed.box.foot + 3
-    wide = (inner.width - (columns - 1) * GUTTER_MM) / columns
-    boxes = [
-        Box(x=inner.x + n * (wide + GUTTER_MM), y=top, width=wide, height=inner.foot - top)
-        for n in range(columns)
-    ]
+    boxes = _columns_of(replace(inner, y=top, height=inner.foot - top), columns)
     groups = _side_groups(needs, pictogram_side, style.ink)
     marks = head_marks + (column_marks(groups, boxes, what="The carton’s label") if groups else ())
     return Drawing(

@@ -7,8 +7,11 @@ the packet or with a ruler.
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib.resources import files
 from itertools import islice
 
 from pourwright.core.errors import BadInput
@@ -17,7 +20,10 @@ from pourwright.papers.labels.pdf import Page, Placed, cut_marks
 from pourwright.papers.typefaces import REGULAR
 
 A4 = (210.0, 297.0)
+A3 = (297.0, 420.0)
 US_LETTER = (215.9, 279.4)
+US_LEDGER = (279.4, 431.8)
+PAPERS = {"A4": A4, "US Letter": US_LETTER, "A3": A3, "US Ledger": US_LEDGER}
 
 
 class BadSheet(BadInput):
@@ -86,10 +92,33 @@ class Sheet:
         return self.left + column * self.across + self.dx, self.top + row * self.down + self.dy
 
 
+@cache
+def known_sheets() -> tuple[Sheet, ...]:
+    """Return the sheets that come with the program, from ``sheet_sizes.toml``."""
+    path = files("pourwright.papers.labels").joinpath("sheet_sizes.toml")
+    rows = tomllib.loads(path.read_text(encoding="utf-8"))["sheets"]
+    return tuple(
+        Sheet(**{**row, "paper": PAPERS[row["paper"]]}, name=sheet_name(**row)) for row in rows
+    )
+
+
+def sheet_name(
+    *, paper: str, columns: int, rows: int, width: float, height: float, round: bool = False, **_
+) -> str:
+    """Return a sheet's name by its measures, such as "A4, 3 × 8 of 63.5 × 33.9 mm"."""
+    size = f"Ø {width:g} mm" if round else f"{width:g} × {height:g} mm"
+    return f"{paper}, {columns} × {rows} of {size}"
+
+
 def many_on_a_page(drawing: Drawing, paper: tuple[float, float]) -> Sheet:
-    """Return as many labels of a size as a plain sheet takes, with room for cut marks between."""
+    """
+    Return as many labels of a size as a plain sheet takes, with room for cut marks between.
+
+    The paper is turned where it then takes more. Raises ``BadSheet`` where it takes none.
+    """
     apart = 2 * drawing.bleed_mm + 4
-    margin = 10.0
+    margin = drawing.bleed_mm + 8.0
+    paper = max(paper, paper[::-1], key=lambda turned: _room(drawing, turned, apart, margin))
     columns = int((paper[0] - 2 * margin + apart) // (drawing.width + apart))
     rows = int((paper[1] - 2 * margin + apart) // (drawing.height + apart))
     if columns < 1 or rows < 1:
@@ -112,12 +141,21 @@ def many_on_a_page(drawing: Drawing, paper: tuple[float, float]) -> Sheet:
     )
 
 
+def _room(drawing: Drawing, paper: tuple[float, float], apart: float, margin: float) -> float:
+    across = (paper[0] - 2 * margin + apart) // (drawing.width + apart)
+    down = (paper[1] - 2 * margin + apart) // (drawing.height + apart)
+    return max(across, 0) * max(down, 0)
+
+
 def pages_of(
-    drawings: Sequence[Drawing], sheet: Sheet, *, start: int = 1, cut: bool = False
-) -> list[Page]:
+    drawings: Sequence[Drawing], sheet: Sheet, *, start: int = 1, cut: bool = False,
+    across: str = "",
+) -> list[Page]:  # fmt: skip
     """
     Return the pages of labels, beginning at a place of the first sheet (1 is the first).
 
+    Where the sheet's labels lie close, the bleed ends half way to the next. ``across`` is a word
+    printed over each label.
     Raises ``BadSheet`` where a label is larger than the sheet's, or the start is not on it.
     """
     if not 1 <= start <= sheet.places:
@@ -129,11 +167,13 @@ def pages_of(
                 f"sheet’s labels are {sheet.width:g} by {sheet.height:g} mm: choose a larger sheet."
             )
     pages = []
-    waiting: Iterator[Drawing] = iter(drawings)
+    # The same drawing stays the same one, so that the PDF keeps it once.
+    fitted = {id(drawing): _within(drawing, sheet) for drawing in drawings}
+    waiting: Iterator[Drawing] = (fitted[id(drawing)] for drawing in drawings)
     first = start - 1
     while group := list(islice(waiting, sheet.places - first)):
         placed = tuple(
-            _on(sheet, drawing, number) for number, drawing in enumerate(group, start=first)
+            _on(sheet, drawing, number, across) for number, drawing in enumerate(group, start=first)
         )
         lines = tuple(cut_marks(placed)) if cut else ()
         pages.append(Page(width=sheet.paper[0], height=sheet.paper[1], placed=placed, lines=lines))
@@ -141,13 +181,25 @@ def pages_of(
     return pages
 
 
-def _on(sheet: Sheet, drawing: Drawing, number: int) -> Placed:
+def _within(drawing: Drawing, sheet: Sheet) -> Drawing:
+    """Return a label whose bleed keeps out of its neighbours'."""
+    gaps = [drawing.bleed_mm]
+    if sheet.columns > 1:
+        gaps.append((sheet.across - drawing.width) / 2)
+    if sheet.rows > 1:
+        gaps.append((sheet.down - drawing.height) / 2)
+    bleed = max(min(gaps), 0.0)
+    return drawing if bleed == drawing.bleed_mm else replace(drawing, bleed_mm=bleed)
+
+
+def _on(sheet: Sheet, drawing: Drawing, number: int, across: str) -> Placed:
     """Return a label in the middle of its place, so that a smaller one has even margins."""
     x, y = sheet.place(number)
     return Placed(
         drawing=drawing,
         x=x + (sheet.width - drawing.width) / 2,
         y=y + (sheet.height - drawing.height) / 2,
+        across=across,
     )
 
 
