@@ -115,7 +115,8 @@ class Judge:
         self._decided: dict[frozenset[str], Decision] = {}
         self._without_names: dict[tuple[object, ...], tuple[Element, ...]] = {}
         self._known: dict[frozenset[str], tuple[Element, ...]] = {}
-        self._alone: dict[frozenset[str], frozenset[tuple[str, str]]] = {}
+        self._brought: dict[str, frozenset[tuple[str, str]]] = dict.fromkeys(counting, frozenset())
+        self._brought_with: dict[frozenset[str], frozenset[tuple[str, str]]] = {}
 
     def elements(self, met: frozenset[str]) -> tuple[Element, ...]:
         """Return the label's elements while just these criteria are met."""
@@ -126,22 +127,31 @@ class Judge:
             found = self._known[met] = (*self._but_names(decision), *names)
         return found
 
-    def behind(self, met: frozenset[str]) -> dict[tuple[str, str], list[Criterion]]:
+    def behind(self, element: Element, met: frozenset[str]) -> list[Criterion]:
         """
-        Return, for each element's key, the met criteria that would bring it about on their own.
+        Return those of the met criteria that would bring the element about on their own.
 
         On its own a criterion still has the facts that speak for or against it.
         """
-        found: dict[tuple[str, str], list[Criterion]] = {}
-        for key in sorted(met - self._counting, key=self._order.__getitem__):
-            criterion = self._of_key[key]
-            with_facts = frozenset({key, *(self._facts_of(criterion) & met)})
-            alone = self._alone.get(with_facts)
-            if alone is None:
-                alone = frozenset(element.key for element in self.elements(with_facts))
-                self._alone[with_facts] = alone
-            for element in alone:
-                found.setdefault(element, []).append(criterion)
+        wanted = element.key
+        keys = [key for key in met if wanted in self._brings(key, met)]
+        return [self._of_key[key] for key in sorted(keys, key=self._order.__getitem__)]
+
+    def _brings(self, key: str, met: frozenset[str]) -> frozenset[tuple[str, str]]:
+        """Return the keys of the elements that a met criterion brings about on its own."""
+        found = self._brought.get(key)
+        if found is not None:
+            return found
+        facts = self._facts_of(self._of_key[key])
+        if not facts:
+            found = frozenset(element.key for element in self.elements(frozenset({key})))
+            self._brought[key] = found
+            return found
+        with_facts = frozenset({key, *(facts & met)})
+        found = self._brought_with.get(with_facts)
+        if found is None:
+            found = frozenset(element.key for element in self.elements(with_facts))
+            self._brought_with[with_facts] = found
         return found
 
     def alone(self, key: str) -> tuple[Element, ...]:

@@ -326,8 +326,15 @@ def headroom(
             sets.setdefault(element.key, met)
     met_now = next(met for start, end, met in stretches if start <= (path.present, 0) < end)
     drivers = _Drivers(path, judge)
+    there_now = {element.key for element in judge.elements(met_now)}
     bands = tuple(
-        _band(drivers, elements[key], places[key], sets[key], met_now)
+        _band(
+            drivers,
+            elements[key],
+            places[key],
+            met=met_now if key in there_now else sets[key],
+            now=key in there_now,
+        )
         for key in sorted(places, key=lambda key: elements[key].rank)
     )
     return Headroom(
@@ -390,18 +397,17 @@ def _band(
     drivers: _Drivers,
     element: Element,
     at: Sequence[tuple[Cut, Cut]],
-    met_first: frozenset[str],
-    met_now: frozenset[str],
+    *,
+    met: frozenset[str],
+    now: bool,
 ) -> Band:
-    found = tuple(Span.between(start, end) for start, end in at)
-    present = drivers.path.present
-    now = any(span.holds(present) for span in found)
-    where = present if now else found[0].low
+    """Return a band, driven at the present place where it stands there, else where it begins."""
+    where = drivers.path.present if now else at[0][0][0]
     return Band(
         element=element,
-        spans=found,
+        spans=tuple(Span.between(start, end) for start, end in at),
         now=now,
-        drivers=drivers.of(element, met_now if now else met_first, where),
+        drivers=drivers.of(element, met, where),
         driven_at=where,
     )
 
@@ -411,21 +417,18 @@ class _Drivers:
 
     def __init__(self, path: Path, judge: Judge) -> None:
         self.path, self.judge = path, judge
-        self._behind: dict[frozenset[str], dict[tuple[str, str], list[Criterion]]] = {}
         self._known: dict[Fraction, dict[str, list[Driver]]] = {}
 
     def of(self, element: Element, met: frozenset[str], t: Fraction) -> tuple[Driver, ...]:
         """Return the ingredients behind an element at t, those of the furthest reach first."""
-        behind = self._behind.get(met)
-        if behind is None:
-            behind = self._behind[met] = self.judge.behind(met)
+        behind = self.judge.behind(element, met)
         known = self._known.setdefault(t, {})
-        for criterion in behind.get(element.key, ()):
+        for criterion in behind:
             if criterion.key not in known:
                 known[criterion.key] = self._of_criterion(criterion, t)
         found = [
             driver
-            for criterion in behind.get(element.key, ())
+            for criterion in behind
             for driver in known[criterion.key]
             if element.kind != "name" or driver.substance.name == element.code
         ]
@@ -482,9 +485,18 @@ def _turns(path: Path, band: Band) -> set[Fraction]:
 
 
 def _change(path: Path, band: Band, t: Fraction) -> Change:
+    below = here = above = False
+    for span in band.spans:
+        if span.high < t:
+            continue
+        if span.low > t:
+            break
+        below = below or span.low < t
+        above = above or span.high > t
+        here = here or span.holds(t)
     return Change(
         element=band.element,
-        below=any(span.low < t <= span.high for span in band.spans) if t > path.low else None,
-        here=any(span.holds(t) for span in band.spans),
-        above=any(span.low <= t < span.high for span in band.spans) if t < path.high else None,
+        below=below if t > path.low else None,
+        here=here,
+        above=above if t < path.high else None,
     )
