@@ -6,6 +6,7 @@ Run as a program, with the folder as its one argument: it sets up a Django of it
 
 import os
 import sys
+from pathlib import Path
 
 DAYS = 240
 
@@ -24,6 +25,30 @@ def main(folder: str) -> None:
     life.DAYS = DAYS
     call_command("migrate", verbosity=0)
     demo.build()
+    bring_in_a_sheet()
+
+
+def bring_in_a_sheet() -> None:
+    """Leave an oil's sheet read and waiting to be confirmed, its pages beside the form."""
+    from django.utils import timezone
+
+    sys.path.insert(0, str(Path(__file__).parents[1]))
+    from intake.sheets.making import make
+    from pourwright.intake.sheets import read_sheet
+    from pourwright.workshop.hazard import drafts, keeping
+    from pourwright.workshop.hazard.models import Made
+    from pourwright.workshop.stores.models import Item
+
+    content, at = make("ruled grid", seed=3).data, timezone.now()
+    reading = read_sheet(content)
+    keeping.begin(
+        Item.objects.filter(kind="oil").order_by("name").first(),
+        made=Made.SHEET,
+        at=at,
+        typed=drafts.typed_from(reading),
+        reading=drafts.places_of(reading),
+        sheet=keeping.keep_sheet(content, name="sheet.pdf", at=at, pages=reading.page_count),
+    )
 
 
 if __name__ == "__main__":
