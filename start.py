@@ -4,7 +4,7 @@ Set up Pourwright and run it. Standard library only; the same on Linux, macOS an
 
     python3 start.py            set up if needed, then run the program
     python3 start.py --demo     the same, on a separate demo workshop full of life
-    python3 start.py test       set up for development and run every test
+    python3 start.py test       set up for development, check the code and run every test
     python3 start.py check      formatter, linter, types, docstring examples, import contract
     python3 start.py setup      set up only
 
@@ -20,6 +20,8 @@ import shutil
 import signal
 import subprocess
 import sys
+import tempfile
+import time
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent
@@ -27,6 +29,7 @@ ENV = ROOT / ".venv"
 SCRIPTS = ENV / ("Scripts" if os.name == "nt" else "bin")
 PYTHON = SCRIPTS / ("python.exe" if os.name == "nt" else "python")
 STAMP = ENV / "lock-stamp"
+POLL_S = 0.1  # between two looks at what runs
 
 
 def main(words: list[str]) -> int:
@@ -119,21 +122,128 @@ def _make_environment() -> None:
 
 
 def test(words: list[str]) -> int:
-    """Every test: first on SQLite, browser included, then those of the ledger on PostgreSQL."""
+    """Everything, in parts side by side; with words for pytest, what they choose and no more."""
     set_up("dev")
     environment = {**os.environ, "DJANGO_ALLOW_ASYNC_UNSAFE": "true"}
-    if not words and (code := check()):
-        return code
     # For a few tests by name a browser that is here will do; for all of them it is fetched.
     if browser := _browser_here() if words else find_browser():
         environment["POURWRIGHT_BROWSER"] = browser
-    code = run([PYTHON, "-m", "pytest", *words], environment)
-    if code == 0 and not words:
+    if words:
+        return run([PYTHON, "-m", "pytest", *words], environment)
+    if sys.stdout.isatty() and not os.environ.get("NO_COLOR"):
+        environment["PY_COLORS"] = "1"  # what a part says goes through a file, not to a terminal
+    return side_by_side(parts(), environment, at_once=_cores())
+
+
+def parts() -> dict[str, list]:
+    """
+    Return all there is to test, by name, as commands that know nothing of each other.
+
+    The longest come first, so that a short one is the last to end. What no other part names is
+    the remainder's: a new folder of tests is run without being listed here.
+    """
+    pytest = [PYTHON, "-m", "pytest"]
+    # The documentation looks at the demo, as some records do: in one process it is made once.
+    records = ["tests/workshop", "tests/test_docs.py"]
+    pages = ["tests/browser"]
+    return {
+        "records, services and documentation": [*pytest, *records],
+        "pages in a browser": [*pytest, *pages],
+        "all other tests": [*pytest, *(f"--ignore={path}" for path in (*records, *pages))],
         # The same tests of ledger, services and concurrency on the database of a grown workshop.
-        print("— the same on PostgreSQL", flush=True)
-        on_postgresql = [PYTHON, "tests/on_postgresql.py", "-m", "both_databases"]
-        code = run(on_postgresql, environment)
-    return code
+        "the same on PostgreSQL": [PYTHON, "tests/on_postgresql.py", "-m", "both_databases"],
+        "check": [PYTHON, "start.py", "check"],
+    }
+
+
+class Part:
+    """A command in a process of its own; what it says waits in a file until it is shown."""
+
+    def __init__(self, name: str, command: list, said: Path) -> None:
+        self.name = name
+        self.command = [str(word) for word in command]
+        self.said = said
+        self.child: subprocess.Popen | None = None
+        self.shown = 0  # bytes
+        self.took_s = 0.0
+
+    def begin(self, environment: dict[str, str]) -> None:
+        self.began = time.monotonic()
+        with self.said.open("wb") as said:
+            self.child = subprocess.Popen(
+                self.command, cwd=ROOT, env=environment, stdout=said, stderr=subprocess.STDOUT
+            )
+
+    def runs(self) -> bool:
+        if self.child is None or self.child.returncode is not None:
+            return False
+        self.took_s = time.monotonic() - self.began
+        return self.child.poll() is None
+
+    def show(self) -> None:
+        """Print what it has said since the last time."""
+        with self.said.open("rb") as said:
+            said.seek(self.shown)
+            new = said.read()
+        self.shown += len(new)
+        sys.stdout.flush()
+        sys.stdout.buffer.write(new)
+        sys.stdout.buffer.flush()
+
+    def outcome(self) -> str:
+        if self.child is None:
+            return f"not run          {self.name}"
+        word = "failed" if self.child.returncode else "passed"
+        return f"{word} in {self.took_s:5.0f} s  {self.name}"
+
+
+def side_by_side(commands: dict[str, list], environment: dict[str, str], *, at_once: int) -> int:
+    """
+    Run every command, ``at_once`` of them at any time; return 0 if all went well.
+
+    Each one's words are shown whole and in turn: the first one's as they come, the others' when
+    those before are through. Ctrl-C reaches those that run, and SIGTERM is handed on to them;
+    after either none is begun any more.
+    """
+    stops: list[int] = []
+    with tempfile.TemporaryDirectory(prefix="pourwright-", ignore_cleanup_errors=True) as folder:
+        parts = [
+            Part(name, command, Path(folder, f"{place}.txt"))
+            for place, (name, command) in enumerate(commands.items())
+        ]
+
+        def stop(number: int, _) -> None:
+            stops.append(number)
+            for part in parts:
+                if number == signal.SIGTERM and part.runs():
+                    part.child.terminate()
+
+        def tend() -> None:
+            """Begin what there is room for."""
+            for part in parts:
+                if not stops and part.child is None and sum(p.runs() for p in parts) < at_once:
+                    part.begin(environment)
+
+        for number in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(number, stop)
+        for part in parts:
+            tend()
+            if part.child is None:  # stopped before its turn
+                continue
+            print(f"\n— {part.name}", flush=True)
+            while part.runs():
+                tend()
+                part.show()
+                time.sleep(POLL_S)
+            part.show()
+    print("", *(part.outcome() for part in parts), sep="\n", flush=True)
+    return 128 + stops[0] if stops else int(any(part.child.returncode for part in parts))
+
+
+def _cores() -> int:
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
 
 
 def check() -> int:

@@ -98,12 +98,12 @@ def test_an_example_that_computes_still_gives_the_same(name, tmp_path):
     assert run.endswith(f"\n{said}"), "run docs/make.py commands"
 
 
-def test_the_examples_on_a_workshop_run_in_turn_on_the_demo(demo):
+def test_the_examples_on_a_workshop_run_in_turn_on_the_demo(demo_folder):
     """What they print changes with the day; that they run and begin as documented does not."""
     for name, example in make.EXAMPLES.items():
         if example.on_a_workshop:
             _, run = _documented()[name]
-            said = make.run_example(example, demo)
+            said = make.run_example(example, demo_folder)
             lines = run.split("\n")[1 + make._folded(example.words).count("\n") :]
             assert _without_numbers(said.split("\n")[0]) == _without_numbers(lines[0]), name
 
@@ -228,15 +228,6 @@ def test_the_readme_s_commands_are_the_ones_that_start_py_has():
 # --- the guide -----------------------------------------------------------------------------------
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory) -> Path:
-    """A folder with the demo in it, made today by the program's own command."""
-    folder = tmp_path_factory.mktemp("docs")
-    made = pourwright("demo", "--no-serve", "--data", folder / "demo")
-    assert made.returncode == 0, made.stderr
-    return folder
-
-
 def _marked(stars: str) -> list[str]:
     """Return what the guide has between one star (names in the demo) or two (words on pages)."""
     found = re.findall(r"(?<!\*)(\*{1,2})(?![*\s])([^*]+?)\1(?!\*)", _prose(GUIDE))
@@ -244,11 +235,11 @@ def _marked(stars: str) -> list[str]:
     return [text for text in texts if text not in ("in bold", "in italics", "Caution.")]
 
 
-def test_the_names_and_lots_in_the_guide_are_the_demo_s(demo, tmp_path):
+def test_the_names_and_lots_in_the_guide_are_the_demo_s(demo_folder, tmp_path):
     from openpyxl import load_workbook
 
     book = tmp_path / "demo.xlsx"
-    assert pourwright("export", "all", book, "--data", demo / "demo").returncode == 0
+    assert pourwright("export", "all", book, "--data", demo_folder / "demo").returncode == 0
     there: set[str] = set()
     with closing(load_workbook(book, read_only=True)) as workbook:
         for table in ("workshop", "suppliers", "items", "formulas", "designs", "customers", "lots"):

@@ -1,11 +1,12 @@
-"""The demo workshop: as full as it says, sound in its books, and the same from the same seed."""
+"""The demo workshop, as the command makes it: as full as it says and sound in its books."""
 
 from collections import Counter
-from datetime import date
 
 import pytest
+from django.db import connection
 from django.db.models import Sum
 
+from demo_of_a_day import TODAY
 from pourwright.workshop import demo
 from pourwright.workshop.contents.models import Fill, InstrumentCheck, NetCheck, Rework
 from pourwright.workshop.contents.queries import leaning_on, newest_checks
@@ -35,18 +36,17 @@ from pourwright.workshop.stores.models import (
 from pourwright.workshop.trace.models import Recall
 from pourwright.workshop.trace.services import forward
 
-TODAY = date(2026, 6, 15)
-
 
 @pytest.fixture(scope="module")
-def django_db_setup(django_db_setup, django_db_blocker):
-    """Build the demo once for this file, inside a transaction that its end takes back."""
-    from django.db import transaction
-
-    with django_db_blocker.unblock(), transaction.atomic():
-        demo.build(seed=7, today=TODAY)
-        yield
-        transaction.set_rollback(True)
+def django_db_setup(django_db_setup, django_db_blocker, demo_folder):
+    """Open the demo's file in place of the empty test database, for this file of tests."""
+    empty = connection.settings_dict["NAME"]
+    for name in (demo_folder / "demo" / "workshop.sqlite3", empty):
+        with django_db_blocker.unblock():
+            connection.close()
+        connection.settings_dict["NAME"] = str(name)
+        if name != empty:
+            yield
 
 
 pytestmark = pytest.mark.django_db

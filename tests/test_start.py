@@ -1,0 +1,85 @@
+"""``start.py test`` runs parts side by side, shows each one's words whole, and stops when told."""
+
+import importlib.util
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PLAY = """
+import os, sys
+sys.path.insert(0, {root!r})
+import start
+parts = {{name: [sys.executable, "-c", words] for name, words in {parts!r}}}
+sys.exit(start.side_by_side(parts, dict(os.environ), at_once={at_once}))
+"""
+SLOWLY = "import time\nfor n in range(3):\n print('slow', n, flush=True); time.sleep(0.2)"
+SHOUT = "print('shout')"
+
+
+def _start():
+    spec = importlib.util.spec_from_file_location("start", ROOT / "start.py")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def played(*parts: tuple[str, str], at_once: int) -> subprocess.Popen:
+    words = PLAY.format(root=str(ROOT), parts=list(parts), at_once=at_once)
+    return subprocess.Popen(
+        [sys.executable, "-c", words],
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, encoding="utf-8",
+        env={**os.environ, "PYTHONIOENCODING": "utf-8"},
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("at_once", [1, 2])
+def test_each_part_s_words_stand_together_and_in_turn(at_once):
+    child = played(("one", SLOWLY), ("two", SHOUT), at_once=at_once)
+    said, _ = child.communicate(timeout=60)
+    heads = ("— one", "slow 0", "slow 1", "slow 2", "— two", "shout")
+    assert [line for line in said.splitlines() if line in heads] == list(heads)
+    assert child.returncode == 0
+
+
+def test_one_that_fails_fails_the_whole_and_the_others_still_run():
+    child = played(("one", "raise SystemExit(3)"), ("two", SHOUT), at_once=1)
+    said, _ = child.communicate(timeout=60)
+    assert child.returncode == 1
+    assert "shout" in said.splitlines()
+    assert [line[:6] for line in said.splitlines()[-2:]] == ["failed", "passed"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no signal to send to one process so")
+def test_a_stop_is_handed_on_and_no_other_part_is_begun():
+    waits = "import time\nprint('here', flush=True); time.sleep(60)"
+    child = played(("one", waits), ("two", SHOUT), at_once=1)
+    for line in child.stdout:
+        if line.strip() == "here":
+            break
+    began = time.monotonic()
+    child.send_signal(signal.SIGTERM)
+    said, _ = child.communicate(timeout=60)
+    assert time.monotonic() - began < 50
+    assert child.returncode == 128 + signal.SIGTERM
+    assert "shout" not in said
+    assert "not run" in said.splitlines()[-1]
+
+
+def test_every_file_of_tests_is_in_one_part():
+    """What the parts do not name is left to the one that names what it leaves out."""
+    commands = _start().parts().values()
+    named = [word for words in commands for word in map(str, words) if word.startswith("tests/")]
+    left_out = [
+        word.removeprefix("--ignore=")
+        for words in commands
+        for word in map(str, words)
+        if word.startswith("--ignore=")
+    ]
+    assert sorted(left_out) == sorted(set(named) - {"tests/on_postgresql.py"})
+    assert all((ROOT / path).exists() for path in left_out)
