@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from dataclasses import replace
 
 from reportlab.lib import colors
 from reportlab.pdfgen.canvas import Canvas
@@ -215,6 +216,7 @@ def close_columns(rng: random.Random) -> Drawn:
 def bare_list(rng: random.Random) -> Drawn:
     """No heads and no labels at all: bare columns below a sentence, shares at the far right."""
     truth = draw_truth(rng, fewest=4, most=9, ranges=rng.choice(("half open", "plain percent")))
+    truth = replace(truth, rows=tuple(replace(row, ec="") for row in truth.rows))
     rows = [
         [cell(t, 8) for t in (row.cas, row.name, write_classes(row, "brackets"), row.pct_text)]
         for row in truth.rows

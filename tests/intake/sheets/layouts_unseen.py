@@ -9,147 +9,20 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
-from dataclasses import replace
 
 from reportlab.lib import colors
-from reportlab.lib.pagesizes import LETTER
 from reportlab.platypus import Table
 
-from intake.sheets.drawing import ENGLISH, Pen, build, cell, distractions, filler, paragraphs
-from intake.sheets.layouts import Drawn, _heading, _opening, _rest, _t, _typst
+from intake.sheets.drawing import ENGLISH, build, cell, paragraphs
+from intake.sheets.layouts import Drawn, _heading, _opening, _rest
 from intake.sheets.truth import draw_truth, short, with_details, write_classes, write_details
 
 
-def classes_in_rows(rng: random.Random) -> Drawn:
-    """Ruled inside too: each class of an ingredient has a little row of its own."""
-    truth = draw_truth(rng, fewest=5, most=9, ranges=rng.choice(("half open", "signs twice")))
-    cells = ""
-    for row in truth.rows:
-        pairs = row.fact.classes or (("-", "-"),)
-        span = len(pairs)
-        names = [short(key) if key != "-" else "-" for key, _ in pairs]
-        fixed = "".join(
-            f"table.cell(rowspan: {span})[{_t(text)}],"
-            for text in (row.name, row.cas, row.ec, row.pct_text)
-        )
-        cells += fixed + f"[{names[0]}],[{pairs[0][1]}],\n"
-        for name, (_, code) in zip(names[1:], pairs[1:], strict=True):
-            cells += f"[{name}],[{code}],\n"
-    source = f"""
-#set page(paper: "a4", margin: 1.8cm)
-#set text(size: 8pt)
-= Safety data sheet
-Revision date: {truth.sheet_date:%d.%m.%Y}, version {_t(truth.revision)}
-== SECTION 1: {_t(ENGLISH[1])}
-Product name: {_t(truth.product)} \\
-Supplier: {_t(truth.supplier)}
-== SECTION 2: {_t(ENGLISH[2])}
-{_t(filler(rng, 4))}
-== SECTION 3: {_t(ENGLISH[3])}
-#table(columns: (1fr, auto, auto, auto, auto, auto), stroke: 0.3pt, align: left + horizon,
-[*Component*], [*CAS*], [*EC*], [*Share*], [*Class*], [*Code*],
-{cells})
-== SECTION 4: {_t(ENGLISH[4])}
-{_t(filler(rng, 4))}
-== SECTION 9: {_t(ENGLISH[9])}
-Flash point: {truth.flash_c} °C \\
-Density: {truth.density} g/cm³
-"""
-    return _typst(source), truth
-
-
-def dotted_lines(rng: random.Random) -> Drawn:
-    """Blocks of labels and values joined by dots; the share as the last of them."""
-    truth = with_details(
-        draw_truth(rng, fewest=4, most=8, ranges=rng.choice(("plain percent", "below")))
-    )
-    pen = Pen(size=8.5)
-    pen.line(50, "PRODUCT SAFETY DATA SHEET", bold=True, size=13)
-    pen.line(50, f"Product name ........ {truth.product}")
-    pen.line(50, f"Revision date ....... {truth.sheet_date:%d %b %Y}")
-    pen.line(50, f"Version ............. {truth.revision}")
-    pen.line(50, "SECTION 1 IDENTIFICATION", bold=True)
-    pen.line(50, f"Supplier: {truth.supplier}")
-    pen.line(50, "SECTION 2 HAZARDS IDENTIFICATION", bold=True)
-    pen.line(50, filler(rng, 3))
-    pen.line(50, "SECTION 3 COMPOSITION / INFORMATION ON INGREDIENTS", bold=True)
-    for number, row in enumerate(truth.rows, start=1):
-        pen.need(80)
-        pen.line(50, f"Ingredient {number}: {row.name}")
-        for label, words in (
-            ("CAS number", row.cas),
-            ("EC number", row.ec),
-            ("Classification", write_classes(row, "semicolon")),
-            ("Further", ", ".join(write_details(row, "words")) or "none"),
-            ("Amount", row.pct_text),
-        ):
-            pen.line(62, f"{label + ' ':.<24} {words}")
-        pen.y -= 5
-    pen.line(50, "SECTION 4 FIRST AID MEASURES", bold=True)
-    pen.line(50, filler(rng, 4))
-    pen.line(50, "SECTION 9 PHYSICAL AND CHEMICAL PROPERTIES", bold=True)
-    pen.line(50, f"Flash point ......... {truth.flash_c} °C")
-    pen.line(50, f"Density ............. {truth.density} g/ml")
-    pen.line(50, "SECTION 11 TOXICOLOGICAL INFORMATION", bold=True)
-    pen.line(50, distractions(truth)[1])
-    return pen.done(), truth
-
-
-def with_remarks(rng: random.Random) -> Drawn:
-    """A letter-size table with marks behind the shares, remarks, and a sum at its foot."""
-    truth = draw_truth(rng, fewest=5, most=12, ranges=rng.choice(("plain", "to")))
-    truth = replace(truth, rows=tuple(replace(row, ec="") for row in truth.rows))
-    heads = ("#", "Hazardous Ingredient", "CAS #", "Wt. %", "GHS Classification", "Remarks")
-    rows = [[cell(w, 7.5, "Sans-Bold") for w in heads]]
-    for number, row in enumerate(truth.rows, start=1):
-        remark = rng.choice(("", "See section 8", "Trade secret range", "Natural origin"))
-        texts = (str(number), row.name, row.cas, row.pct_text, write_classes(row, "names"), remark)
-        rows.append([cell(t, 7.5) for t in texts])
-    rows.append(
-        [cell(t, 7.5) for t in ("", "Other components below reportable levels", "", "", "", "")]
-    )
-    table = Table(rows, colWidths=[20, 140, 65, 55, 165, 70], repeatRows=1)
-    table.setStyle(
-        [
-            ("LINEBELOW", (0, 0), (-1, 0), 1.0, colors.black),
-            ("ROWBACKGROUNDS", (0, 1), (-1, -1), [colors.whitesmoke, colors.white]),
-            ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ]
-    )
-    day = truth.sheet_date
+def _sheet(truth, rng: random.Random, section: list) -> bytes:
     story = [
-        *_opening(truth, rng, day=f"Revision Date: {day:%B} {day.day}, {day.year}"),
+        *_opening(truth, rng, day=f"Revision date: {truth.sheet_date:%d.%m.%Y}"),
         _heading("SECTION 3: " + ENGLISH[3]),
-        *paragraphs(
-            ["The exact percentage of the composition has been withheld as a trade secret."]
-        ),
-        table,
-        *_rest(
-            truth,
-            rng,
-            flash=f"Flash Point: {float(truth.flash_c) * 1.8 + 32:.1f} °F (PMCC)",
-            density=f"Specific Gravity (water = 1): {truth.density}",
-        ),
-    ]
-    return build(story, pagesize=LETTER), truth
-
-
-def middle_column(rng: random.Random) -> Drawn:
-    """White columns with every cell centred both ways, share between name and numbers."""
-    truth = draw_truth(
-        rng, fewest=6, most=12, ranges=rng.choice(("both signs", "mixed", "en dash"))
-    )
-    heads = ("Raw material", "Concentration\nin %", "CAS-No.\nEC-No.", "CLP\nclassification")
-    rows = [[cell(w, 7.5, "Sans-Bold", alignment=1) for w in heads]]
-    for row in truth.rows:
-        texts = (row.name, row.pct_text, f"{row.cas}\n{row.ec}", write_classes(row, "comma"))
-        rows.append([cell(t, 7.5, alignment=1) for t in texts])
-    table = Table(rows, colWidths=[150, 80, 85, 190], repeatRows=1)
-    table.setStyle([("VALIGN", (0, 0), (-1, -1), "MIDDLE"), ("TOPPADDING", (0, 1), (-1, -1), 4)])
-    story = [
-        *_opening(truth, rng, day=f"Date of issue: {truth.sheet_date:%d.%m.%Y}"),
-        _heading("SECTION 3: " + ENGLISH[3]),
-        table,
+        *section,
         *_rest(
             truth,
             rng,
@@ -157,12 +30,89 @@ def middle_column(rng: random.Random) -> Drawn:
             density=f"Density: {truth.density} g/cm³",
         ),
     ]
-    return build(story), truth
+    return build(story)
+
+
+def grouped_by_share(rng: random.Random) -> Drawn:
+    """The share as a heading over each group of ingredients, as washing agents have it."""
+    truth = draw_truth(rng, fewest=5, most=10, ranges=rng.choice(("plain percent", "half open")))
+    groups: dict[str, list] = {}
+    for row in truth.rows:
+        groups.setdefault(row.pct_text, []).append(row)
+    section: list = []
+    for share, rows in groups.items():
+        section += [cell(f"{share}:", 9, "Sans-Bold", spaceBefore=4)]
+        lines = [[cell(w, 7.5, "Sans-Bold") for w in ("Substance", "CAS", "EC", "Classification")]]
+        for row in rows:
+            texts = (row.name, row.cas, row.ec, write_classes(row, "comma"))
+            lines.append([cell(text, 7.5) for text in texts])
+        table = Table(lines, colWidths=[160, 70, 70, 205])
+        table.setStyle([("GRID", (0, 0), (-1, -1), 0.3, colors.grey)])
+        section.append(table)
+    return _sheet(truth, rng, section), truth
+
+
+def cards_side_by_side(rng: random.Random) -> Drawn:
+    """Two cards of labels and values beside each other."""
+    truth = draw_truth(rng, fewest=4, most=8, ranges=rng.choice(("plain percent", "both signs")))
+    cards = []
+    for row in truth.rows:
+        pairs = (
+            ("Name:", row.name),
+            ("CAS:", row.cas),
+            ("EC:", row.ec),
+            ("Conc.:", row.pct_text),
+            ("CLP:", write_classes(row, "comma")),
+        )
+        cards.append(Table([[cell(a, 7), cell(b, 7)] for a, b in pairs], colWidths=[38, 200]))
+    if len(cards) % 2:
+        cards.append("")
+    grid = Table([[cards[n], cards[n + 1]] for n in range(0, len(cards), 2)], colWidths=[252, 252])
+    grid.setStyle([("GRID", (0, 0), (-1, -1), 0.6, colors.black)])
+    return _sheet(truth, rng, [grid]), truth
+
+
+def two_tables(rng: random.Random) -> Drawn:
+    """One table for what is classified, another with other columns for what is not named above."""
+    truth = with_details(
+        draw_truth(rng, fewest=7, most=12, ranges=rng.choice(("signs twice", "mixed")))
+    )
+    cut = len(truth.rows) * 2 // 3
+    first = [[cell(w, 7.5, "Sans-Bold") for w in ("Substance", "Numbers", "Content", "CLP")]]
+    for row in truth.rows[:cut]:
+        said = "\n".join([write_classes(row, "brackets"), *write_details(row, "equals")])
+        texts = (row.name, f"CAS {row.cas}\nEC {row.ec}", row.pct_text, said)
+        first.append([cell(text, 7.5) for text in texts])
+    second = [[cell(w, 7.5, "Sans-Bold") for w in ("CAS", "EC", "Further substances", "CLP", "%")]]
+    for row in truth.rows[cut:]:
+        said = "; ".join([write_classes(row, "comma"), *write_details(row, "equals")])
+        second.append([cell(text, 7.5) for text in (row.cas, row.ec, row.name, said, row.pct_text)])
+    one = Table(first, colWidths=[150, 90, 90, 175])
+    one.setStyle([("LINEBELOW", (0, 0), (-1, -1), 0.4, colors.grey)])
+    two = Table(second, colWidths=[60, 60, 130, 175, 80])
+    two.setStyle([("LINEBELOW", (0, 0), (-1, -1), 0.4, colors.grey)])
+    section = [one, *paragraphs(["Further substances with a limit at the workplace:"]), two]
+    return _sheet(truth, rng, section), truth
+
+
+def name_over_codes(rng: random.Random) -> Drawn:
+    """Two columns only: all on a substance left, its share right; classes below in smaller type."""
+    truth = draw_truth(rng, fewest=5, most=10, ranges=rng.choice(("half open", "en dash")))
+    rows = [[cell("Components", 8, "Sans-Bold"), cell("Weight percent", 8, "Sans-Bold")]]
+    for row in truth.rows:
+        classes = ", ".join(f"{short(key)} {code}" for key, code in row.fact.classes) or "-"
+        text = f"{row.name}\nCAS-No. {row.cas} / EC-No. {row.ec}\n{classes}"
+        rows.append([cell(text, 7.5), cell(row.pct_text, 8, alignment=2)])
+    table = Table(rows, colWidths=[390, 110])
+    table.setStyle(
+        [("LINEBELOW", (0, 0), (-1, -1), 0.4, colors.black), ("VALIGN", (0, 0), (-1, -1), "TOP")]
+    )
+    return _sheet(truth, rng, [table]), truth
 
 
 UNSEEN: dict[str, Callable[[random.Random], Drawn]] = {
-    "classes in rows": classes_in_rows,
-    "dotted lines": dotted_lines,
-    "with remarks": with_remarks,
-    "middle column": middle_column,
+    "grouped by share": grouped_by_share,
+    "cards side by side": cards_side_by_side,
+    "two tables": two_tables,
+    "name over codes": name_over_codes,
 }

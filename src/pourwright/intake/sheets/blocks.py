@@ -185,6 +185,11 @@ def _block(lines: Sequence[Line]) -> RawRow:
         row.words += [(line.page, word) for word in line.words]
         has_class = bool(CODE.search(text) or CLASS_WORD.search(text))
         labelled = _CLASS_LABEL.match(text)
+        if seen_number and not share and (label := _SHARE_LABEL.match(text)):
+            found = SHARE.fullmatch(text, label.end())
+            if found:
+                share = found[0].strip()
+                continue
         if seen_number and (has_class or FACTOR.search(text) or labelled or in_classes):
             in_classes = True
             classes.append(_CLASS_LABEL.sub("", text, count=1) if labelled else text)

@@ -95,7 +95,7 @@ def _labelled(lines: Sequence[Line], label: re.Pattern) -> Found | None:
         value = match[2].strip(" :")
         if value and len(line.chunks(1.0)) > 1 and ":" not in line.text:
             value = text_of([w for chunk in line.chunks(1.0)[1:] for w in chunk]).strip(" :")
-        if value and not re.match(r"(of|details|and|/|identifier|name)\b", value, re.I):
+        if value and not re.match(r"(of|details|and|/|identifier|name|safety data)\b", value, re.I):
             # "Product identifier" is also the heading above the name: a label of its own is surer.
             return _cut(value), [line]
         if not value and best is None and at + 1 < len(lines):

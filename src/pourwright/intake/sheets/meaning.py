@@ -298,7 +298,7 @@ def _signed(text: str) -> Fraction | None:
 def _density(text: str, notes: list[str]) -> Fraction | None:
     """Return a density in g/ml, relative ones taken as such; the middle of a range, with a note."""
     plain = text.translate(str.maketrans("–—−‑", "----"))
-    plain = re.sub(r"\([^)]*°[^)]*\)|(?:@|at|bei|à)\s*\d+([.,]\d+)?\s*°\s*[CF]", " ", plain)
+    plain = re.sub(r"\([^)]*[°=][^)]*\)|(?:@|at|bei|à)\s*\d+([.,]\d+)?\s*°\s*[CF]", " ", plain)
     match = re.search(r"(\d{1,4}(?:[.,]\d+)?)\s*(?:-|to|bis)?\s*(\d{1,4}(?:[.,]\d+)?)?", plain)
     if match is None:
         return None

@@ -8,6 +8,7 @@ downwards. Hidden hyphens at line ends are put back, for they are part of CAS nu
 from __future__ import annotations
 
 import ctypes
+import re
 from dataclasses import dataclass, field
 from math import isfinite, pi
 
@@ -161,7 +162,7 @@ def _take_words(page: pypdfium2.PdfPage, found: Page, shown: _Shown, most: int) 
 
         def close() -> None:
             if letters:
-                word = "".join(letters).strip()
+                word = re.sub(r"\.{4,}|…{2,}", "", "".join(letters)).strip()  # dots up to a value
                 if word:
                     found.words.append(
                         Word(

@@ -444,6 +444,8 @@ def _rows(
             inside = [at for at in sorted({*numbers, *shares}) if band[0] <= at < band[1]][:1]
         if not inside:
             piece = _loose(panel, band, strips, columns)
+            if band[0] > anchors[-1] and _NO_INGREDIENT.match(piece.text("name", "other")):
+                continue
             if named_above:
                 above = piece
             elif rows:
@@ -460,6 +462,13 @@ def _rows(
     if above is not None and rows:
         _append(rows[-1], above)
     return rows, named_above
+
+
+_NO_INGREDIENT = re.compile(
+    r"(all )?(other|remaining|further)\b|(the )?(rest|balance|remainder|sum|total)\b|non-?hazardous"
+    r"|summe\b|übrige|autres\b",
+    re.IGNORECASE,
+)
 
 
 def _loose(
@@ -644,13 +653,30 @@ def _split(
             after += gaps[0] > max(gaps) - 0.8
     flush_above = [(at, to, True) for at, to in zip(anchors, [*anchors[1:], end], strict=True)]
     if before >= 0.8 * open_pairs and above == 0:
-        return flush_above
+        edges = [begin, *_clear_edges(strips, anchors), end]
+        return [(one, other, True) for one, other in itertools.pairwise(edges)]
     if after >= 0.8 * open_pairs > 0 and below == 0 and after > before:
         befores = [begin, *(at + 1 for at in anchors[:-1])]
         return [(b, at + 1, True) for b, at in zip(befores, anchors, strict=True)]
     if before >= 0.8 * open_pairs > 0 and before > after and _apart_above(strips, band, anchors):
         return [(begin, anchors[0], False), *flush_above]
     return _centred(strips, band, anchors)
+
+
+def _clear_edges(strips: Sequence[_Strip], anchors: Sequence[int]) -> list[int]:
+    """
+    Return where each row after the first begins, in a table whose rows begin at their number.
+
+    In a cell that is set in its middle the number may come after the first line of its row; then
+    the wide gap above that line shows it.
+    """
+    usual = median(_gap(strips, at) for at in anchors[1:])
+    edges = []
+    for one, other in itertools.pairwise(anchors):
+        widest = max(range(one + 1, other + 1), key=lambda n: _gap(strips, n))
+        clear = _gap(strips, widest) > 0.7 * usual > 1 and _gap(strips, other) < 0.3 * usual
+        edges.append(widest if clear else other)
+    return edges
 
 
 def _gap(strips: Sequence[_Strip], at: int) -> float:
