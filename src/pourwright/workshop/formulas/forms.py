@@ -19,6 +19,11 @@ from pourwright.workshop.pours.models import Melter
 from pourwright.workshop.stores.models import Basis, Item, Kind
 
 
+def slid(ends: str) -> forms.TextInput:
+    """Return a box that a slider moves too, from the one end to the other in steps."""
+    return forms.TextInput(attrs={"data-slide": ends})
+
+
 class ShareField(PercentField):
     """A part by mass: parts are taken of their sum, so that thirds need no decimals."""
 
@@ -92,7 +97,7 @@ class WaxRow(Row):
 class OilRow(Row):
     what = "oil"
     item = ItemChoice(label="Fragrance oil", required=False)
-    share = ShareField(label="Share of the oils", required=False)
+    share = ShareField(label="Share of the oils", required=False, widget=slid("0 100 1"))
 
 
 class ExtraRow(Row):
@@ -107,7 +112,7 @@ class FormulaForm(WorkshopForm):
     idea = forms.CharField(
         label="The scent idea", required=False, widget=forms.Textarea(attrs={"rows": 2})
     )
-    load_pct = PercentField(label="Load, per cent", required=False)
+    load_pct = PercentField(label="Load, per cent", required=False, widget=slid("0 15 0.1"))
     load_basis = forms.ChoiceField(
         label="The load is", choices=Basis.choices,
         help_text="Suppliers of wax mostly mean “of the wax”, safety sheets “of the whole”.",

@@ -20,7 +20,6 @@ from pourwright.core.hazard.classify import Classification
 from pourwright.core.hazard.code_limits import CodeLimits, CodeOil, code_limits
 from pourwright.core.hazard.headroom import (
     GOALS,
-    Band,
     Breakpoint,
     Ceiling,
     Goal,
@@ -37,6 +36,7 @@ from pourwright.core.hazard.label import LabelElements, Named, Statement
 from pourwright.core.hazard.model import Composition, Market, Presence
 from pourwright.core.hazard.nearest import NearestShares, nearest_shares
 from pourwright.core.hazard.paths import Dose, Doses
+from pourwright.core.hazard.signs import sign_of
 from pourwright.core.hazard.trace import Step
 from pourwright.core.hazard.us import UsAssessment, assess_us
 from pourwright.papers.headroom_bar import Row as BarRow
@@ -283,7 +283,7 @@ def panel_of(
         panel = _with_headroom(panel, recipe, compositions, package_ml=package_ml, bar_px=bar_px)
     return replace(
         panel,
-        whys=tuple(_whys(assessment.label, _drivers(panel))),
+        whys=tuple(_whys(assessment.label, _causes(assessment.classification))),
         why_else=tuple(_why_else(assessment.label)),
     )
 
@@ -303,33 +303,28 @@ def _signs(label: LabelElements, prefix: str) -> tuple[str, ...]:
 # --- why -----------------------------------------------------------------------------------------
 
 
-def _drivers(panel: Panel) -> dict[tuple[str, str], str]:
-    """Return by element, as far as the headroom was asked for, what drives it now."""
-    came_with = {
-        presence.substance.key: [name for name, _ in presence.parts]
-        for presence in panel.whole.mixture.present
-    }
-    bands: Iterable[Band] = panel.load.bands if panel.load else ()
-    return {band.element.key: _driver(band, came_with) for band in bands if band.now}
+def _causes(found: Classification) -> dict[str, str]:
+    """Return by statement what brings it: the foremost ingredient and what it came with."""
+    causes: dict[str, str] = {}
+    for classed in found.classes:
+        code = sign_of(classed.hazard, on=found.on).code
+        if not classed.because or code in causes:
+            continue
+        first = classed.because[0]
+        pct = number(first.pct, places=4, strip=True)
+        sources = _and([name for name, _ in first.presence.parts])
+        more = len(classed.because) - 1
+        others = f" and {more} more" if more else ""
+        causes[code] = (
+            f"{first.presence.substance.name} {pct} % of the candle, from {sources}{others}"
+        )
+    return causes
 
 
-def _driver(band: Band, came_with: Mapping[str, Sequence[str]]) -> str:
-    if not band.drivers:
-        return ""
-    first = band.drivers[0]
-    pct = number(first.pct_of_whole, places=4, strip=True)
-    source = came_with.get(first.substance.key, ())
-    names = {driver.substance.key for driver in band.drivers}
-    more = f" and {len(names) - 1} more" if len(names) > 1 else ""
-    return f"{first.substance.name} {pct} % of the candle, from {_and(source)}{more}"
-
-
-def _whys(label: LabelElements, drivers: Mapping[tuple[str, str], str]) -> Iterator[Why]:
+def _whys(label: LabelElements, causes: Mapping[str, str]) -> Iterator[Why]:
     for statement in label.hazard_statements:
-        yield _why(
-            statement.code, f"{statement.code} {statement.text}", statement,
-            drivers.get(("statement", statement.code), ""),
-        )  # fmt: skip
+        title = f"{statement.code} {statement.text}"
+        yield _why(statement.code, title, statement, causes.get(statement.code, ""))
     for statement in label.supplemental:
         yield _why(statement.code, f"{statement.code} {statement.text}", statement)
 

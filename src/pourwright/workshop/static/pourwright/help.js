@@ -9,8 +9,25 @@
     box.querySelector("[data-rows-body]").insertAdjacentHTML("beforeend", markup);
     total.value = Number(total.value) + 1;
     const added = box.querySelector("[data-rows-body]").lastElementChild;
+    slides(added);
     added?.querySelector("input:not([type=hidden]), select")?.focus();
   };
+
+  // A number that can be slid too: <input data-slide="0 15 0.1"> gets a slider beneath it.
+  const slides = (place) => place?.querySelectorAll("input[data-slide]").forEach((box) => {
+    const [min, max, step] = box.dataset.slide.split(" ");
+    const slider = Object.assign(document.createElement("input"), { type: "range", min, max, step });
+    slider.setAttribute("aria-label", `Slide: ${box.labels?.[0]?.firstChild.textContent.trim() || box.getAttribute("aria-label")}`);
+    const follow = () => (slider.value = Number(box.value.replace(",", ".")) || 0);
+    box.addEventListener("input", follow);
+    slider.addEventListener("input", () => {
+      box.value = slider.value;
+      box.dispatchEvent(new Event("change", { bubbles: true }));
+    });
+    follow();
+    box.after(slider);
+  });
+  slides(document);
 
   document.addEventListener("click", (event) => {
     const more = event.target.closest("[data-add-row]");
