@@ -182,6 +182,15 @@ def test_a_sheet_that_cannot_be_read_can_still_be_kept_and_typed(client, fig, mo
     assert boxes(page)["rows-0-name"] == ""
 
 
+def test_the_very_sheet_brought_again_leads_to_what_it_already_made(client, fig):
+    first = brought(client, fig, sheet_pdf())
+    assert brought(client, fig, sheet_pdf()).url == first.url
+    assert "This very sheet is here already" in text(client.get(first.url))
+    plum = brought(client, oil("Plum"), sheet_pdf())
+    assert plum.url != first.url
+    assert (SafetySheet.objects.count(), ItemComposition.objects.count()) == (1, 2)
+
+
 def test_a_sheet_of_pictures_opens_an_empty_form_beside_its_pages(client, fig, monkeypatch):
     scanned = SheetReading(has_text=False, page_count=2, page_sizes=((595.0, 842.0),) * 2)
     monkeypatch.setattr(views, "read_sheet", lambda content: scanned)

@@ -146,6 +146,10 @@ def _from_sheet(request, item: Item, form: forms.SheetForm) -> ItemComposition:
         pages=reading and reading.page_count,
         has_text=reading and reading.has_text,
     )
+    if there := item.compositions.filter(sheet=sheet, state__in=[State.DRAFT, State.CONFIRMED]):
+        known = there.order_by("-number")[0]
+        warn(request, f"This very sheet is here already: {known.get_state_display()}.")
+        return known
     if reading is not None and not reading.has_text:
         warn(request, "This sheet is a picture of text and cannot be read. Type it from the pages.")
     elif reading is not None and not reading.rows:
