@@ -50,9 +50,10 @@
   document.addEventListener("toggle", ({ target }) => {
     if (target.id && target.matches("details")) target.open ? unfolded.add(target.id) : unfolded.delete(target.id);
   }, true);
-  const unfold = ({ detail }) => detail.target?.querySelectorAll("details[id]").forEach((it) => (it.open ||= unfolded.has(it.id)));
-  document.addEventListener("htmx:afterSwap", unfold);
-  document.addEventListener("htmx:oobAfterSwap", unfold);
+  document.addEventListener("htmx:afterSettle", () => unfolded.forEach((id) => {
+    const again = document.getElementById(id);
+    if (again) again.open = true;
+  }));
 
   // What the search box found goes away when one is done with it; arrows walk through it.
   const found = () => document.getElementById("find-results");
