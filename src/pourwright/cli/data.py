@@ -18,9 +18,9 @@ from pourwright.workshop import safekeeping
 MOST_SHOWN = 200
 
 IMPORT_EPILOG = """\
-KIND is one of suppliers, supplies, vessels, wicks, receipts, formulas, designs, opening-stock,
-customers and orders. FILE is CSV or .xlsx; its head names the columns. Every faulty row is listed
-with its line, and nothing is brought in if there is one. A template with the columns:
+KIND is one of suppliers, supplies, compositions, vessels, wicks, receipts, formulas, designs,
+opening-stock, customers and orders. FILE is CSV or .xlsx; its head names the columns. Every faulty
+row is listed with its line, and nothing is brought in if there is one. A template with the columns:
 
   pourwright import wicks --template wicks.csv
 
