@@ -7,14 +7,16 @@ from django.db import connection
 from django.db.models import Sum
 
 from demo_of_a_day import TODAY
+from pourwright.core.hazard.model import Market
 from pourwright.workshop import demo
 from pourwright.workshop.contents.models import Fill, InstrumentCheck, NetCheck, Rework
 from pourwright.workshop.contents.queries import leaning_on, newest_checks
 from pourwright.workshop.demo.buying import RECALL_LOT
 from pourwright.workshop.designs.models import Design, DesignVersion
-from pourwright.workshop.formulas.models import Formula, FormulaVersion
+from pourwright.workshop.formulas.models import Formula, Formulation, FormulaVersion
 from pourwright.workshop.gates.models import Decision
 from pourwright.workshop.gates.services import released_ids
+from pourwright.workshop.hazard.of_designs import label_elements
 from pourwright.workshop.house import today as today_page
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.orders.models import Channel, Customer, DespatchLine, Order, OrderState
@@ -194,6 +196,30 @@ def test_todays_page_opens_with_the_recall(client):
     assert "Recall of Blood orange" in lines.to_do[0].what
     words = {line.word for line in (*lines.to_do, *lines.at_risk)}
     assert {"planned", "to finish", "runs low", "not released", "stock is short"} <= words
+
+
+def test_its_candles_show_each_kind_of_label_and_its_sheets_each_kind_of_news():
+    found = {
+        design.name: label_elements(design.current, market=Market.EU, on=TODAY)
+        for design in Design.objects.all()
+    }
+    codes = {
+        name: {said.code for said in (*label.hazard_statements, *label.supplemental)}
+        for name, label in found.items()
+    }
+    assert codes["Orange and cardamom, cup"] == {"H317"}
+    assert codes["Sunday linen, low tin"] == {"EUH208"}
+    assert codes["Fig and black tea, tumbler"] == {"H412", "EUH208"}
+    assert codes["Smoked vanilla, low tin"] == set()
+    needed = {name for name, label in found.items() if label.identifier_needed}
+    numbered = {one.version.formula.name for one in Formulation.objects.all()}
+    assert len(needed) > len(numbered) >= 3  # the one that waits at its gate has none yet
+    hazard = Decision.objects.filter(check_name="hazard")
+    assert not hazard.exists()  # nothing of it is passed by hand
+    words = [line.what for line in today_page.day(on=TODAY, workshop=Workshop.load()).at_risk]
+    assert "Toasted rice without a composition" in words
+    assert "Cedar shavings with a safety sheet grown old" in words
+    assert "Line-dried linen with a sheet to look over" in words
 
 
 def test_fills_fit_and_loads_are_a_candles():
