@@ -6,8 +6,8 @@ What share of the ingredients of safety sheets is read right, and how long a she
 The sheets are invented: oils and suppliers that do not exist, real substances, drawn by layouts of
 their own under tests/. Each seed draws another composition, and with some layouts another writing
 of shares and classes. A row is right if its CAS number, its share (both ends, and whether the upper
-one is open) and all its classes are. Layouts that the reader was fitted to are counted apart from
-those drawn after it and only read.
+one is open) and all its classes are. The layouts were drawn in lots, each after the reader had been
+fitted to those before it; what it read of a lot at first sight was written down.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ from __future__ import annotations
 import argparse
 import os
 import platform
-import random
 import statistics
 import sys
 import time
@@ -29,7 +28,6 @@ ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
 
 from intake.sheets.comparing import compare, facts_wrong  # noqa: E402
-from intake.sheets.layouts_unseen import UNSEEN  # noqa: E402
 from intake.sheets.making import LAYOUTS, make  # noqa: E402
 from pourwright.intake.sheets import LIMITS, read_sheet  # noqa: E402
 from pourwright.intake.sheets.layout import layout_of  # noqa: E402
@@ -38,7 +36,14 @@ from pourwright.intake.sheets.pages import pages_of  # noqa: E402
 
 # How each lot of new layouts was read the first time, before the reader was mended after it:
 # (layouts, rows read right, rows). Written down when it was so; it cannot be measured again.
-AT_FIRST_SIGHT = ((6, 315, 319), (5, 254, 279), (6, 355, 382), (6, 679, 691), (4, 184, 239))
+AT_FIRST_SIGHT = (
+    (6, 315, 319),
+    (5, 254, 279),
+    (6, 355, 382),
+    (6, 679, 691),
+    (4, 184, 239),
+    (4, 109, 249),
+)
 SHOWN = ("row", "cas", "share", "classes", "m", "limits", "ate", "ec", "name")
 HEADS = ("row", "CAS", "share", "classes", "M-factors", "limits", "estimates", "EC", "name")
 
@@ -51,7 +56,6 @@ def main() -> int:
     seeds = range(1, arguments.seeds + 1)
     report = markdown(
         [measure(name, seeds) for name in LAYOUTS],
-        [measure(name, seeds) for name in UNSEEN],
         seconds=[seconds(name) for name in LAYOUTS],
         seeds=len(seeds),
     )
@@ -63,8 +67,6 @@ def main() -> int:
 
 def draw(name: str, seed: int):
     """Return a sheet of any layout as (bytes, truth)."""
-    if name in UNSEEN:
-        return UNSEEN[name](random.Random(f"{name} {seed}"))
     made = make(name, seed)
     return made.data, made.truth
 
@@ -121,32 +123,39 @@ def total(name: str, found: list[dict]) -> dict:
     }
 
 
-def markdown(fitted: list[dict], unseen: list[dict], *, seconds: list[float], seeds: int) -> str:
+def markdown(fitted: list[dict], *, seconds: list[float], seeds: int) -> str:
     head = f"| Layout | rows | {' | '.join(HEADS)} | wrong, no doubt said | rows too many | facts |"
     ruler = "|---|" + "---:|" * (len(HEADS) + 4)
-    all_fitted, all_unseen = total("all of these", fitted), total("all of these", unseen)
+    all_fitted = total("all", fitted)
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 2**30
     first_right = sum(right for _, right, _ in AT_FIRST_SIGHT)
     first_rows = sum(rows for _, _, rows in AT_FIRST_SIGHT)
-    lots = "; ".join(
-        f"{layouts} layouts, {right} of {rows} rows ({percent(right, rows)})"
-        for layouts, right, rows in AT_FIRST_SIGHT
+    lots = "\n".join(
+        f"| {lot} | {layouts} | {rows} | {percent(right, rows)} |"
+        for lot, (layouts, right, rows) in enumerate(AT_FIRST_SIGHT, start=1)
     )
     return f"""## How well safety sheets are read
 
 Measured on {datetime.now(UTC):%d %B %Y}: {platform.machine()}, {os.cpu_count()} cores, \
 {memory:.0f} GiB of memory, {platform.system()}, Python {platform.python_version()}.
 
-**{percent(all_unseen["right"]["row"], all_unseen["rows"])} of the rows** are read right on sheets \
-of {len(unseen)} layouts that were drawn after
-the reader was finished and that it was not changed for; \
-{percent(all_fitted["right"]["row"], all_fitted["rows"])} on the {len(fitted)} layouts that it was \
-fitted to,
-which says only that it does what it was made for. Before that, each lot of new layouts was
-read once before the reader was mended after it: {lots}. Together
-{first_right} of {first_rows}, {percent(first_right, first_rows)}: expect about that of a \
-supplier's sheet that nobody here has seen, and look
-at every row, since the same hands drew the sheets and wrote the reader.
+**{percent(first_right, first_rows)} of the rows were read right at first sight**, on layouts that \
+were drawn after the reader
+and that it had not been fitted to; {percent(all_fitted["right"]["row"], all_fitted["rows"])} on \
+all {len(fitted)} layouts after it was mended for them,
+which says only that it does what it was made for. Of a supplier's sheet that nobody here has seen
+expect the first figure or less: the same hands drew the sheets and wrote the reader. That is why
+every row is shown beside its page to be confirmed.
+
+At first sight, lot by lot, the later ones drawn to be harder. The reader was mended after each, so
+these cannot be measured again:
+
+| Lot | layouts | rows | rows read right |
+|---|---:|---:|---:|
+{lots}
+
+In the last lot 56 of 249 rows were wrong without a doubt being said (a share or a class of the row
+beside it), on sheets that set ingredients side by side or in groups under a share.
 
 A row is right if CAS number, share (both ends, and if the upper one is open) and all classes are.
 {seeds} invented sheets of each layout; real substances with their numbers. "Facts" are product,
@@ -157,13 +166,7 @@ supplier, date, revision, flash point and density, all of a sheet right.
 | median | {statistics.median(seconds):.2f} |
 | slowest | {max(seconds):.2f} |
 
-Layouts that the reader was not fitted to:
-
-{head}
-{ruler}
-{chr(10).join(map(line, [*unseen, all_unseen]))}
-
-Layouts that it was fitted to:
+All layouts, as the reader is now:
 
 {head}
 {ruler}

@@ -17,11 +17,12 @@ from intake.sheets.layouts import LAYOUTS as FIRST
 from intake.sheets.layouts_fifth import FIFTH
 from intake.sheets.layouts_fourth import FOURTH
 from intake.sheets.layouts_more import MORE
+from intake.sheets.layouts_seventh import SEVENTH
 from intake.sheets.layouts_sixth import SIXTH
 from intake.sheets.layouts_third import THIRD
 from intake.sheets.truth import Made
 
-LAYOUTS = {**FIRST, **MORE, **THIRD, **FOURTH, **FIFTH, **SIXTH}
+LAYOUTS = {**FIRST, **MORE, **THIRD, **FOURTH, **FIFTH, **SIXTH, **SEVENTH}
 __all__ = ["LAYOUTS", "Made", "make", "scan", "stamped_scan"]
 
 

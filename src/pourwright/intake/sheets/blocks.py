@@ -40,7 +40,7 @@ _SHARE_LABEL = re.compile(
 )
 _CLASS_LABEL = re.compile(
     r"^\W*(?:hazards?|classification|hazard classification|einstufung|classes|h-?statements?|"
-    r"gefahren|dangers?)\b[^:A-Z]{0,30}(?:\([^)]*\))?\s*:?\s*",
+    r"gefahren|dangers?|clp|ghs)\b[^:A-Z]{0,30}(?:\([^)]*\))?\s*:?\s*",
     re.IGNORECASE,
 )
 # The left half of a card, whose right half is the value.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterable, Sequence
 
@@ -20,7 +21,7 @@ from pourwright.intake.sheets.marks import (
 )
 from pourwright.intake.sheets.pages import Page, Word
 from pourwright.intake.sheets.sideways import read_sideways
-from pourwright.intake.sheets.table import RawRow, read_tables
+from pourwright.intake.sheets.table import RawRow, read_tables, unlike_heads
 
 LONGEST_CELL = 1500
 
@@ -59,6 +60,62 @@ def layout_of(pages: list[Page], limits: Limits) -> dict:
 
 
 def _rows_in(section: Sequence[Line]) -> list[RawRow]:
+    """Return the rows of the section, taken apart first where it holds more than one thing."""
+    if groups := _groups_by_share(section):
+        rows = []
+        for share, part in groups:
+            for row in _rows_of_one(part):
+                if not row.text("pct"):
+                    row.cells["pct"] = [share]
+                rows.append(row)
+        return rows
+    if halves := _side_by_side(section):
+        return [row for half in halves for row in read_blocks(half)]
+    starts = unlike_heads(section)
+    if len(starts) > 1:
+        edges = [0, *starts[1:], len(section)]
+        parts = [section[one:other] for one, other in itertools.pairwise(edges)]
+        return [row for part in parts for row in _rows_of_one(part)]
+    return _rows_of_one(section)
+
+
+def _groups_by_share(section: Sequence[Line]) -> list[tuple[str, Sequence[Line]]]:
+    """Return the parts under headings that are a share and nothing else; empty where none are."""
+    heads = [
+        at
+        for at, line in enumerate(section)
+        if "%" in line.text and SHARE.fullmatch(line.text.strip(" :"))
+    ]
+    marked = [at for at, line in enumerate(section) if CAS.search(line.text)]
+    if not heads or not marked or heads[0] > marked[0] or heads[-1] > marked[-1]:
+        return []
+    edges = [*heads, len(section)]
+    return [
+        (section[one].text.strip(" :"), section[one + 1 : other])
+        for one, other in itertools.pairwise(edges)
+    ]
+
+
+def _side_by_side(section: Sequence[Line]) -> list[list[Line]]:
+    """Return the left and the right half of labelled blocks that stand beside each other."""
+    places = []
+    for line in section:
+        labels = [w for w in line.words if re.match(r"[(\[]?cas\b", w.text, re.IGNORECASE)]
+        if len(labels) == 2 and len(CAS.findall(line.text)) == 2:
+            places.append(labels[1].x0)
+    if not places or max(places) - min(places) > 4:
+        return []
+    gutter = min(places) - 2
+    halves: list[list[Line]] = [[], []]
+    for line in section:
+        for side, half in enumerate(halves):
+            words = [word for word in line.words if (word.x0 >= gutter) == bool(side)]
+            if words:
+                half.append(Line(line.page, line.column, words))
+    return halves
+
+
+def _rows_of_one(section: Sequence[Line]) -> list[RawRow]:
     if on_its_side := read_sideways(section):
         return on_its_side
     by_table = read_tables(section)

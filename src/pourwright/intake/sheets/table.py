@@ -128,6 +128,27 @@ def _all_rows(panels: Sequence[Panel], columns: Sequence[Column]) -> list[RawRow
     return rows
 
 
+def unlike_heads(lines: Sequence[Line]) -> list[int]:
+    """Return where tables with other heads than those before them begin."""
+    starts: list[int] = []
+    seen: set[str] = set()
+    data_between = True
+    for at, line in enumerate(lines):
+        if _is_data(line):
+            data_between = True
+        elif _names_columns(line):
+            cells = _head_cells([line], 0.0)
+            full = len({kind_of_head(text) for _, _, text in cells} - {""}) >= 3
+            if full and data_between and line.text not in seen:
+                begin = at
+                while begin > 0 and _belongs_above(lines[begin - 1], lines[begin]):
+                    begin -= 1
+                starts.append(begin)
+                data_between = False
+            seen.add(line.text)
+    return starts
+
+
 def _panels(lines: Sequence[Line]) -> list[Panel]:
     panels: list[Panel] = []
     for line in lines:
