@@ -1,11 +1,19 @@
 """The fill to aim at: refusals, what it rests on, and what pouring by eye costs."""
 
 from datetime import date
+from math import exp
 
 import pytest
 
 from pourwright.core.contents import parse_declared
-from pourwright.core.contents.target import BadTarget, by_eye, spread_of_fills, target_fill
+from pourwright.core.contents.target import (
+    BadTarget,
+    by_eye,
+    chance,
+    inspection,
+    spread_of_fills,
+    target_fill,
+)
 
 ON = date(2026, 11, 25)
 LABEL = parse_declared("160 g")
@@ -39,6 +47,20 @@ def test_a_wider_spread_a_higher_chance_and_a_spread_of_vessels_each_ask_for_mor
     assert target(market=market, sd_g=2.6).over_g > base
     assert target(market=market, probability=0.999).over_g > base
     assert target(market=market, tare_sd_g=1.5).over_g > base
+
+
+@pytest.mark.parametrize(("market", "lot_size", "sd"), [("us", 12, 5.0), ("gb", 40, 2.0)])
+def test_lots_that_stray_are_weighed_as_if_each_were_worked_out(market, lot_size, sd):
+    """The curve that is read between points agrees with a plain sum over the lots' means."""
+    inspected = inspection(market=market, declared=LABEL, lot_size=lot_size, on=ON)
+    found = chance(inspected, over_g=2.0, sd_g=sd, batch_sd_g=1.0)
+    reach = [place / 8 for place in range(-40, 41)]
+    weights = [exp(-z * z / 2) for z in reach]
+    direct = sum(
+        weight * chance(inspected, over_g=2.0 + z, sd_g=sd).passes
+        for weight, z in zip(weights, reach, strict=True)
+    ) / sum(weights)
+    assert found.passes == pytest.approx(direct, abs=5e-5)
 
 
 def test_one_candle_alone_needs_no_average():
