@@ -154,8 +154,8 @@ these cannot be measured again:
 |---|---:|---:|---:|
 {lots}
 
-In the last lot 56 of 249 rows were wrong without a doubt being said (a share or a class of the row
-beside it), on sheets that set ingredients side by side or in groups under a share.
+In the last lot 56 of 249 rows were wrong or missing without a doubt being said, on sheets that set
+ingredients side by side or in groups under a share: compare with the page, doubts or none.
 
 A row is right if CAS number, share (both ends, and if the upper one is open) and all classes are.
 {seeds} invented sheets of each layout; real substances with their numbers. "Facts" are product,

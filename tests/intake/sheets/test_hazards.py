@@ -102,7 +102,7 @@ def test_a_mark_for_a_minimum_is_kept():
     assert read_hazards("Acute Tox. 4 *; H302").classes[0][1]
 
 
-@settings(max_examples=200)
+@settings(max_examples=60, deadline=None)
 @given(st.text(st.sampled_from("H3017 Skinaqutc.;:()=≥<%M,-1ATE/*\n"), max_size=120))
 def test_nothing_in_a_cell_makes_the_reading_fail(text):
     read_hazards(text)
@@ -110,7 +110,7 @@ def test_nothing_in_a_cell_makes_the_reading_fail(text):
     kind_of_head(text)
 
 
-@settings(max_examples=200)
+@settings(max_examples=60, deadline=None)
 @given(st.integers(10, 9_999_999), st.integers(0, 99), st.integers(0, 9))
 def test_cas_check_digits_agree_with_the_reference_library(first, second, check):
     text = f"{first}-{second:02d}-{check}"
