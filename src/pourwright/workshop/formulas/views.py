@@ -249,7 +249,7 @@ def _preview(request, forms: RecipeForms, recipe) -> dict:
         return {"problem": str(problem)}
     return {
         "sums": queries.sums_of(formula, override_reason=wanted.override_reason),
-        "panel": _panel(request, wanted, bar_px=showing.BAR_BESIDE_PX),
+        "panel": _panel(request, wanted, bar_px=showing.BAR_BESIDE_PX, live=bool(request.htmx)),
         "codes": showing.codes_of(wanted, on=today()),
     }
 

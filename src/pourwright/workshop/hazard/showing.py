@@ -18,6 +18,7 @@ from pourwright.core.errors import BadInput
 from pourwright.core.hazard.assess import Assessment, assess
 from pourwright.core.hazard.classify import Classification
 from pourwright.core.hazard.code_limits import CodeLimits, CodeOil, code_limits
+from pourwright.core.hazard.elements import Judge
 from pourwright.core.hazard.headroom import (
     GOALS,
     Breakpoint,
@@ -71,6 +72,8 @@ NO_NAMES = Goal(
 # Precautions and classes change with the statements; told apart they would only repeat them.
 TOLD = ("ban", "signal word", "pictogram", "statement", "supplemental", "name", "identifier")
 PLACES = 2
+# Up to so many substances the nearest shares come back before a hand leaves the slider.
+MOST_LIVE = 100
 
 
 # --- markets -------------------------------------------------------------------------------------
@@ -193,6 +196,7 @@ class Panel:
     keeps: tuple[Keep, ...] = ()
     oils: tuple[OilRow, ...] = ()
     nearest: tuple[Nearest, ...] = ()
+    nearest_later: bool = False
     ufi: str = ""
     trace_at: str = ""
 
@@ -256,13 +260,14 @@ def panel_of(
     deep: bool = True,
     prefix: str = "hazard",
     bar_px: int = BAR_WIDE_PX,
+    live: bool = False,
 ) -> Panel:
     """
     Return the panel of a recipe, saved or as a form has it so far.
 
     ``asked`` is the market wanted, of those sold in (``markets``) and the UN's model. ``deep``
     adds the headroom, its bar ``bar_px`` wide on a desk; without it only the class and the label
-    are worked out.
+    are worked out. ``live``: asked at every move of a slider, so what takes long is left for later.
     """
     market = market_asked(asked, markets_offered(markets))
     if compositions is None:
@@ -398,6 +403,7 @@ def _with_headroom(
     *,
     package_ml: Fraction | None,
     bar_px: int,
+    live: bool,
 ) -> Panel:
     doses = doses_in(recipe, compositions)
     found = headrooms(doses, market=panel.market, on=panel.on, package_ml=package_ml)
@@ -406,6 +412,8 @@ def _with_headroom(
         str(headroom_bar_svg(found.load, title=title, width=width, prefix=f"{panel.prefix}-{name}"))
         for name, width in (("bar", bar_px), ("narrow", BAR_NARROW_PX))
     )
+    later = live and len(found.load.path.substances) > MOST_LIVE
+    near = () if later else tuple(_nearest(panel, recipe, doses, found, package_ml))
     return replace(
         panel,
         load=found.load,
@@ -413,7 +421,8 @@ def _with_headroom(
         rows=headroom_rows(found.load, places=PLACES),
         keeps=tuple(_keep(found.load, goal) for goal in _goals()),
         oils=tuple(_oil_rows(recipe, panel.whole, found)),
-        nearest=tuple(_nearest(panel, recipe, doses, found, package_ml)),
+        nearest=near,
+        nearest_later=later,
     )
 
 
@@ -479,11 +488,14 @@ def _nearest(
     if len(recipe.oils) < 2 or panel.whole.gaps:
         return
     parts = formulas.formula_of(recipe).oil_fractions
+    judge = Judge(
+        found.load.path.substances, market=panel.market, on=panel.on, package_ml=package_ml
+    )
     same: dict[tuple[Fraction, ...], list[NearestShares]] = {}
     for goal in _goals():
         if not _keep(found.load, goal).met_now:
             near = nearest_shares(
-                doses, goal, market=panel.market, on=panel.on, package_ml=package_ml
+                doses, goal, market=panel.market, on=panel.on, package_ml=package_ml, judge=judge
             )
             if isinstance(near, NearestShares):
                 same.setdefault(near.offered, []).append(near)
