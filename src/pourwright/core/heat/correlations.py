@@ -160,8 +160,8 @@ def oxygen_demand_kg_kg(atoms: Mapping[str, int]) -> float:
     """
     Return the oxygen that burns one kilogram of a CHO compound, kg.
 
-    >>> round(oxygen_demand_kg_kg({"C": 25, "H": 52}), 4)
-    3.4476
+    >>> round(oxygen_demand_kg_kg({"C": 25, "H": 52}), 3)
+    3.448
     """
     return _moles_of_oxygen(atoms) * 2 * MOLAR_KG["O"] / molar_mass_kg(atoms)
 

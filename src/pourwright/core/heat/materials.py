@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from datetime import date
+from functools import cache
 from math import isfinite
 from types import MappingProxyType
 from typing import Any
@@ -216,15 +217,21 @@ def air(temp_c: float) -> Air:
 
 def air_values(temp_c: np.ndarray[Any, Any]) -> tuple[Any, Any, Any, Any]:
     """Return conductivity, density, Prandtl number and diffusivity of air for an array of °C."""
-    table = rule("materials/air", on=NEWEST)
-    at = np.array([float(t) for t in table["temperatures_c"]])
-    k, rho, prandtl = (
-        _along(temp_c, at, np.array([float(v) for v in table[key]]))
-        for key in ("conductivity_w_m_k", "density_kg_m3", "prandtl")
-    )
+    at, columns, specific_heat = _air_table()
+    k, rho, prandtl = (_along(temp_c, at, column) for column in columns)
     # Beyond the table's ends a straight line would in time reach zero; a gas never does.
     rho = np.where((temp_c < at[0]) | (temp_c > at[-1]), 353.05 / (temp_c + 273.15), rho)
-    return k, rho, prandtl, k / (rho * float(table["specific_heat_j_kg_k"]))
+    return k, rho, prandtl, k / (rho * specific_heat)
+
+
+@cache
+def _air_table() -> tuple[Any, tuple[Any, ...], float]:
+    table = rule("materials/air", on=NEWEST)
+    at, *columns = (
+        np.array([float(v) for v in table[key]])
+        for key in ("temperatures_c", "conductivity_w_m_k", "density_kg_m3", "prandtl")
+    )
+    return at, tuple(columns), float(table["specific_heat_j_kg_k"])
 
 
 def blend(parts: Sequence[tuple[Wax, float]]) -> Wax:
