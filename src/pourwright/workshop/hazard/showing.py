@@ -285,7 +285,9 @@ def panel_of(
         return replace(panel, problem=str(problem))
     panel = replace(panel, assessment=assessment, signs=_signs(assessment.label, prefix))
     if deep and any(recipe.oils) and formulas.formula_of(recipe).load_pct_of_wax:
-        panel = _with_headroom(panel, recipe, compositions, package_ml=package_ml, bar_px=bar_px)
+        panel = _with_headroom(
+            panel, recipe, compositions, package_ml=package_ml, bar_px=bar_px, live=live
+        )
     return replace(
         panel,
         whys=tuple(_whys(assessment.label, _causes(assessment.classification))),
