@@ -244,3 +244,27 @@ def test_what_is_confirmed_or_withdrawn_is_held_against_the_releases_that_rest_o
     keeping.withdraw(second, reason="misread", at=AT)
     assert rechecked[2:] == [(with_fig.pk, None)]
     assert first.item == fig
+
+
+def test_a_sheet_that_brings_a_banned_substance_takes_the_candle_off_sale(workshop):
+    """
+    2-(4-tert-butylbenzyl)propionaldehyde, Repr 1B, in the candle at 0.3 % or more.
+
+    Source: CLP Annex I, 3.7.2; REACH Annex XVII, entry 30 (from memory): no sale to the public.
+    """
+    fig = oil()
+    version = design(
+        formula_version=formula(waxes=[(wax(), Decimal(1))], oils=[(fig, Decimal(1))]), markets="eu"
+    )
+    confirmed(fig, LINALOOL)
+    for one in gates.checks_of(version, on=ON):
+        if one.state == "open":
+            gates.waive(subject=version, check_name=one.name, reason="as before", by="Ada", at=AT)
+    gates.release(version, by="Ada", on=ON, at=AT)
+    assert gates.is_released(version)
+    banned = {"name": "butylphenyl methylpropional", "cas": "80-54-6", "share": "4"}
+    # At 8 % of the wax: 4 % of 8/108 is 0.296 % of the whole, just below; 4.05 % is 0.3 % exactly.
+    confirmed(fig, LINALOOL, banned)
+    assert gates.is_released(version)
+    confirmed(fig, LINALOOL, {**banned, "share": "4.05"})
+    assert not gates.is_released(version)
