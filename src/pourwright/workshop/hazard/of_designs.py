@@ -59,15 +59,23 @@ def _tenths_up(ml: float) -> Fraction:
     return Fraction(ceil(ml * 10 - 1e-9), 10)
 
 
-def assess_design(version: DesignVersion, *, market: Market, on: date) -> Assessment:
+def assess_design(version: DesignVersion, *, market: Market, on: date) -> Assessment | UsAssessment:
     """Return a design's class and label elements in a market on a day, from what is confirmed."""
     whole = whole_of(recipe_of(version.formula_version))
     return assess(whole.mixture, market=market, on=on, package_ml=pack_of(version).ml)
 
 
-def label_elements(version: DesignVersion, *, market: Market | str, on: date) -> LabelElements:
-    """Return what must stand on a design's label in a market on a day, for whoever draws it."""
-    return assess_design(version, market=Market(market), on=on).label
+def label_elements(
+    version: DesignVersion, *, market: Market | str, on: date
+) -> LabelElements | UsAssessment:
+    """
+    Return what must stand on a design's label in a market on a day, for whoever draws it.
+
+    What has no confirmed composition is left out (``services.mixture_for`` names it). The US have
+    no such elements: what their lists ask for comes as it is.
+    """
+    found = assess_design(version, market=Market(market), on=on)
+    return found if isinstance(found, UsAssessment) else found.label
 
 
 # --- the gate ------------------------------------------------------------------------------------
