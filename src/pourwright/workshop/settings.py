@@ -47,6 +47,7 @@ INSTALLED_APPS = [
     "pourwright.workshop.gates",
     "pourwright.workshop.pours",
     "pourwright.workshop.contents",
+    "pourwright.workshop.labels",
     "pourwright.workshop.shelf",
     "pourwright.workshop.orders",
     "pourwright.workshop.trace",

@@ -42,7 +42,8 @@ class Need:
     ``text`` is what is printed ("" while it is missing). ``least_mm`` is the least height of what
     ``measured_on`` names: the lower-case o, the x, capitals, figures, or a symbol's side.
     ``signs`` are pictograms or symbols. ``base_alone`` says whether it may stand on the base only.
-    ``front_text`` is what a fold-out's front repeats of it, beside its signs.
+    ``front_text`` is what a fold-out's front repeats of it, beside its signs. ``signs_mm`` is the
+    side that its pictograms aim for and ``signs_least_mm`` the least.
     """
 
     key: str
@@ -51,6 +52,8 @@ class Need:
     text: str = ""
     front_text: str = ""
     signs: tuple[str, ...] = ()
+    signs_mm: Fraction | None = None
+    signs_least_mm: Fraction | None = None
     place: Place = "any"
     least_mm: Fraction = LEGIBLE_X_MM
     measured_on: Measured = "x"
@@ -461,6 +464,8 @@ def _hazard_block(
         text=hazard_text(elements, words, identifier=facts.identifier),
         front_text=_front_of(elements, words, identifier=facts.identifier),
         signs=tuple(str(code) for code in elements.pictograms),
+        signs_mm=elements.sizes.side_mm,
+        signs_least_mm=elements.sizes.least_side_mm,
         place="side",
         base_alone=facts.in_a_box,
         least_mm=Fraction(elements.sizes.x_height_mm or LEGIBLE_X_MM),
@@ -613,5 +618,11 @@ def _both(first: Need, second: Need) -> Need:
         first,
         markets=tuple(m for m in MARKETS if m in (*first.markets, *second.markets)),
         least_mm=max(first.least_mm, second.least_mm),
+        signs_mm=_larger(first.signs_mm, second.signs_mm),
+        signs_least_mm=_larger(first.signs_least_mm, second.signs_least_mm),
         base_alone=first.base_alone and second.base_alone,
     )
+
+
+def _larger(first: Fraction | None, second: Fraction | None) -> Fraction | None:
+    return max((side for side in (first, second) if side is not None), default=None)

@@ -312,10 +312,19 @@ def column_marks(groups: Sequence[Group], boxes: Sequence[Box], *, what: str) ->
 
     Raises ``DoesNotFit`` where no sharing fits at the least sizes.
     """
-    factors = [step / FACTOR_STEPS for step in range(FACTOR_STEPS, -1, -1)]
-    for factor in factors:
-        if (places := _sharing(groups, boxes, factor)) is not None:
-            return _set_columns(groups, boxes, places, what)
+    if whole := _sharing(groups, boxes, 1.0):
+        return _set_columns(groups, boxes, whole, what)
+    found = _sharing(groups, boxes, 0.0)
+    low, high = 0, FACTOR_STEPS
+    # Larger type takes more room, so that the largest factor that fits is found by halving.
+    while found and high - low > 1:
+        middle = (low + high) // 2
+        if larger := _sharing(groups, boxes, middle / FACTOR_STEPS):
+            found, low = larger, middle
+        else:
+            high = middle
+    if found:
+        return _set_columns(groups, boxes, found, what)
     # Nothing fits: setting all of it in the roomiest column says what is lacking.
     roomiest = max(range(len(boxes)), key=lambda n: boxes[n].width * boxes[n].height)
     return _set_columns(groups, boxes, _best_effort(groups, boxes, roomiest), what)

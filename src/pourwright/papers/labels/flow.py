@@ -258,9 +258,14 @@ def _take_line(
     """Return the words that fit on a line, one at least, and the rest."""
     if keep_whole:
         return words, []
-    count = 1
-    while count < len(words) and _width(words[: count + 1], size) <= room + 1e-9:
-        count += 1
+    count, width = 0, 0.0
+    for word, piece in words:
+        wider = width + piece.face.width_mm(word, size_pt=size)
+        if count:
+            wider += piece.face.width_mm(" ", size_pt=size)
+            if wider > room + 1e-9:
+                break
+        count, width = count + 1, wider
     return words[:count], words[count:]
 
 

@@ -22,6 +22,7 @@ from fontTools.pens.transformPen import TransformPen
 from fontTools.svgLib.path import parse_path
 from PIL import Image
 
+from pourwright.core.vessel.outline import Outline as VesselOutline
 from pourwright.papers.candle import CandleDrawing
 from pourwright.papers.labels.marks import Box, Drawing, Mark, Outline, Picture, Words, rectangle
 from pourwright.papers.labels.svg_out import label_svg
@@ -36,18 +37,28 @@ ART_PX_PER_MM = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bend:
-    """A wrap bent around a cylinder: ``middle`` is in front, in mm from the wrap's left edge."""
+    """
+    A wrap bent around a vessel: ``middle`` is in front, in mm from the wrap's left edge.
+
+    ``top`` and ``foot`` are the vessel's radius at the wrap's own edges, ``height`` apart.
+    """
 
     middle: float
-    radius: float
+    height: float
+    top: float
+    foot: float
 
-    def x(self, x: float) -> float:
+    def radius(self, y: float) -> float:
+        return self.top + (self.foot - self.top) * max(0.0, min(1.0, y / self.height))
+
+    def x(self, x: float, y: float) -> float:
         """Return where a place of the wrap is seen, from the candle's axis; the edge at most."""
-        arc = max(-pi / 2, min(pi / 2, (x - self.middle) / self.radius))
-        return self.radius * sin(arc)
+        radius = self.radius(y)
+        arc = max(-pi / 2, min(pi / 2, (x - self.middle) / radius))
+        return radius * sin(arc)
 
     def shows(self, box: Box) -> bool:
-        reach = self.radius * pi / 2
+        reach = max(self.top, self.foot) * pi / 2
         return box.right > self.middle - reach and box.x < self.middle + reach
 
 
@@ -73,7 +84,11 @@ def front_svg(
     scale = min(size / height, size / width)
     body = [*_vessel(candle, half=half, height=height_mm, prefix=prefix)]
     if wrap is not None:
-        bend = Bend(middle=wrap.width / 2, radius=outside_mm / 2)
+        at_top, at_foot = (
+            outside_mm / 2 + _leaning(outline, foot_mm + up, foot_mm + wrap.height / 2)
+            for up in (wrap.height, 0.0)
+        )
+        bend = Bend(middle=wrap.width / 2, height=wrap.height, top=at_top, foot=at_foot)
         top = MARGIN_MM + height_mm - foot_mm - wrap.height
         body += _bent(wrap, bend, x0=half + MARGIN_MM, y0=top, prefix=prefix)
     name = candle.name or "The candle"
@@ -127,6 +142,21 @@ def disc_svg(
     )
 
 
+def _leaning(outline: VesselOutline, height_mm: float, middle_mm: float) -> float:
+    """Return how much wider the vessel is at a height than at another, both above its foot."""
+    if not outline.measured:
+        return 0.0
+    return _outer_radius(outline, height_mm) - _outer_radius(outline, middle_mm)
+
+
+def _outer_radius(outline: VesselOutline, height_mm: float) -> float:
+    z = height_mm - outline.base_mm
+    # The roundings at foot and rim are the drawing's own; the wall between them is what counts.
+    low, high = 0.15 * outline.depth_mm, 0.85 * outline.depth_mm
+    radii = [outline.inner_radius_mm(at) for at in (low, high)]
+    return radii[0] + (radii[1] - radii[0]) * (z - low) / (high - low)
+
+
 # --- the vessel ----------------------------------------------------------------------------------
 
 
@@ -167,16 +197,16 @@ def _bent(wrap: Drawing, bend: Bend, *, x0: float, y0: float, prefix: str) -> li
         rectangle(wrap.box, fill=wrap.ground or "#ffffff", role="paper"), *wrap.marks
     ]  # fmt: skip
     drawn = [_bent_mark(mark, bend, wrap) for mark in marks if bend.shows(mark.box)]
-    reach = bend.radius
-    shade = el(
-        "rect", x=-reach, y=0, width=2 * reach, height=wrap.height, fill=f"url(#{prefix}-round)"
-    )
-    edge = el(
-        "rect", x=-reach, y=0, width=2 * reach, height=wrap.height, fill="none", stroke="#000000",
-        stroke_opacity=0.2, stroke_width=0.25,
-    )  # fmt: skip
-    clip = el("clipPath", el("rect", x=-reach, y=0, width=2 * reach, height=wrap.height),
-              id=f"{prefix}-label")  # fmt: skip
+    corners = [
+        (-bend.top, 0.0),
+        (bend.top, 0.0),
+        (bend.foot, wrap.height),
+        (-bend.foot, wrap.height),
+    ]
+    whole = path(corners, closed=True)
+    shade = el("path", d=whole, fill=f"url(#{prefix}-round)")
+    edge = el("path", d=whole, fill="none", stroke="#000000", stroke_opacity=0.2, stroke_width=0.25)
+    clip = el("clipPath", el("path", d=whole), id=f"{prefix}-label")
     at = f"translate({number(x0)} {number(y0)})"
     inside = el("g", *drawn, shade, clip_path=f"url(#{prefix}-label)")
     return [el("g", clip, inside, edge, transform=at)]
@@ -228,7 +258,7 @@ class _BendPen(BasePen):
         self.bend = bend
 
     def _at(self, pt):
-        return self.bend.x(pt[0]), pt[1]
+        return self.bend.x(*pt), pt[1]
 
     def _moveTo(self, pt) -> None:  # noqa: N802 - the pen protocol's name
         self.out.moveTo(self._at(pt))
@@ -250,13 +280,16 @@ class _BendPen(BasePen):
 def _bent_picture(mark: Picture, bend: Bend, wrap: Drawing) -> Markup:
     """Return art as it is seen: the columns of what is shown are taken from where they lie."""
     box = mark.box
-    left, right = bend.x(box.x), bend.x(box.right)
+    # Art is bent by the radius at its middle: on a vessel that narrows it stays a rectangle.
+    level = box.y + box.height / 2
+    radius = bend.radius(level)
+    left, right = bend.x(box.x, level), bend.x(box.right, level)
     wide = max(2, round((right - left) * ART_PX_PER_MM))
     high = max(2, round(box.height * ART_PX_PER_MM))
     with Image.open(BytesIO(mark.data)) as picture:
         pixels = np.asarray(picture.convert("RGBA").resize((max(wide, 2) * 2, high)))
     seen = np.linspace(left, right, wide)
-    arc = bend.middle + bend.radius * np.arcsin(np.clip(seen / bend.radius, -1, 1))
+    arc = bend.middle + radius * np.arcsin(np.clip(seen / radius, -1, 1))
     columns = np.clip((arc - box.x) / box.width * (pixels.shape[1] - 1), 0, pixels.shape[1] - 1)
     out = BytesIO()
     Image.fromarray(pixels[:, columns.round().astype(int)]).save(out, "PNG")

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from math import sqrt
 
 from pourwright.core.labelling.needs import Need
 from pourwright.papers.labels.marks import Box, Drawing, Outline, Words
@@ -73,6 +74,7 @@ def _words_of(text: str) -> set[str]:
 
 def _size_faults(need: Need, drawing: Drawing) -> Iterator[Fault]:
     least = float(need.least_mm)
+    yield from _pictogram_faults(need, drawing)
     for mark in drawing.marks:
         if isinstance(mark, Words) and need.key in mark.role.split():
             measured = need.measured_on
@@ -95,6 +97,21 @@ def _size_faults(need: Need, drawing: Drawing) -> Iterator[Fault]:
                 f"{need.title}: a symbol is {mark.box.height:.1f} mm, less than {least:.1f} mm.",
             )
             return
+
+
+def _pictogram_faults(need: Need, drawing: Drawing) -> Iterator[Fault]:
+    if need.signs_least_mm is None:
+        return
+    least = float(need.signs_least_mm)
+    for mark in drawing.marks:
+        if isinstance(mark, Outline) and mark.role in need.signs and mark.role in CODES:
+            side = mark.box.width / sqrt(2)
+            if side < least - SLACK_MM:
+                yield Fault(
+                    need.key,
+                    f"{need.title}: {mark.role} has a side of {side:.1f} mm; {least:.1f} mm is the "
+                    "least.",
+                )
 
 
 def _layout_faults(drawing: Drawing) -> Iterator[Fault]:

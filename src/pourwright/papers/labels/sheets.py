@@ -110,6 +110,13 @@ def sheet_name(
     return f"{paper}, {columns} × {rows} of {size}"
 
 
+def sheet_key(sheet: Sheet) -> str:
+    """Return a short name by measures for addresses and the terminal: "a4-3x8-63.5x33.9"."""
+    paper = next((name for name, size in PAPERS.items() if size == sheet.paper), "paper")
+    size = f"{sheet.width:g}" if sheet.round else f"{sheet.width:g}x{sheet.height:g}"
+    return f"{paper.split()[-1].lower()}-{sheet.columns}x{sheet.rows}-{size}"
+
+
 def many_on_a_page(drawing: Drawing, paper: tuple[float, float]) -> Sheet:
     """
     Return as many labels of a size as a plain sheet takes, with room for cut marks between.
@@ -117,7 +124,7 @@ def many_on_a_page(drawing: Drawing, paper: tuple[float, float]) -> Sheet:
     The paper is turned where it then takes more. Raises ``BadSheet`` where it takes none.
     """
     apart = 2 * drawing.bleed_mm + 4
-    margin = drawing.bleed_mm + 8.0
+    margin = drawing.bleed_mm + 9.0  # cut marks end 5 mm from the paper’s edge
     paper = max(paper, paper[::-1], key=lambda turned: _room(drawing, turned, apart, margin))
     columns = int((paper[0] - 2 * margin + apart) // (drawing.width + apart))
     rows = int((paper[1] - 2 * margin + apart) // (drawing.height + apart))

@@ -91,6 +91,8 @@ class WorkshopSettings(fields.WorkshopModelForm):
             "name", "maker", "address", "markets", "units", "currency", "time_zone",
             "scale_division_mg", "loss_pct", "cure_days", "labour_rate_minor100", "overhead_pct",
             "vat_country", "vat_number", "company_key", "sheet_old_months",
+            "legal_name", "street", "place", "country", "telephone", "electronic", "made_for",
+            "eu_name", "eu_street", "eu_place", "eu_country", "eu_electronic",
         )  # fmt: skip
         labels = {
             "name": "Workshop’s name",
@@ -98,11 +100,26 @@ class WorkshopSettings(fields.WorkshopModelForm):
             "units": "Amounts are shown in",
             "cure_days": "Usual days to cure",
             "vat_number": "VAT number",
+            "legal_name": "Name on labels",
+            "place": "Town, state or county, post code",
+            "electronic": "E-mail or web address",
+            "made_for": "Somebody else makes the candles for us",
+            "eu_name": "Responsible person in the EU",
+            "eu_street": "Their street",
+            "eu_place": "Their town and post code",
+            "eu_country": "Their country",
+            "eu_electronic": "Their e-mail or web address",
         }
         help_texts = {
             "maker": "Whoever signs at the gates.",
             "address": "As it stands on a label or a lot paper.",
             "units": "Changes how amounts show and how a bare number is read; the records stay.",
+            "legal_name": "Where the company’s actual name is not the workshop’s.",
+            "place": "As on an envelope, such as Hollowbridge, VT 05001.",
+            "country": "Two letters, such as US, GB or DE.",
+            "telephone": "Stands beside a hazard statement in the EU and Great Britain.",
+            "made_for": "The label then says “Made for”.",
+            "eu_name": "Where you sell there from outside: who answers for the candle in the EU.",
             "currency": "Three letters, such as GBP. Nothing is converted.",
             "time_zone": "Such as Europe/London. Empty: this machine’s own.",
             "cure_days": "Where neither the design nor its wax says otherwise.",
@@ -112,12 +129,49 @@ class WorkshopSettings(fields.WorkshopModelForm):
     def __init__(self, *arguments, **keywords) -> None:
         super().__init__(*arguments, **keywords)
         self.initial["markets"] = self.instance.market_list
+        self._propose_address()
         countries = sorted(identifier.countries().items(), key=lambda country: country[1])
         self.fields["vat_country"].choices = [("", "none"), *countries]
         # The rate is read in the currency chosen beside it, not in the one there was.
         chosen = (self.data.get("currency") or "").strip().upper()
         if CURRENCY.fullmatch(chosen):
             self.fields["labour_rate_minor100"].currency = chosen
+
+    # The second group is what labels say of the maker; the rest comes first.
+    LABEL = (
+        "legal_name", "street", "place", "country", "telephone", "electronic", "made_for",
+        "eu_name", "eu_street", "eu_place", "eu_country", "eu_electronic",
+        "vat_country", "vat_number", "company_key",
+    )  # fmt: skip
+
+    def groups(self):
+        """Return the fields in two groups: the workshop's habits, and who stands on a label."""
+        label = [self[name] for name in self.LABEL]
+        habits = [field for field in self.visible_fields() if field.name not in self.LABEL]
+        return [("How it works here", "", habits), ("On the label", "label", label)]
+
+    def _propose_address(self) -> None:
+        """Offer the free address's lines as street and place where neither was ever entered."""
+        lines = [line.strip() for line in self.instance.address.splitlines() if line.strip()]
+        if lines and not self.instance.street and not self.instance.place:
+            *street, place = lines
+            self.initial["street"] = ", ".join(street)
+            self.initial["place"] = place
+            self.fields["street"].help_text = "Proposed from the address above; check it."
+
+    def _clean_country(self, name: str) -> str:
+        given = self.cleaned_data[name].strip().upper()
+        if given and not (len(given) == 2 and given.isascii() and given.isalpha()):
+            raise ValidationError(
+                f"“{given}” is no country’s code; write two letters, as US or DE."
+            )
+        return given
+
+    def clean_country(self) -> str:
+        return self._clean_country("country")
+
+    def clean_eu_country(self) -> str:
+        return self._clean_country("eu_country")
 
     def clean_name(self) -> str:
         return self.cleaned_data["name"].strip()

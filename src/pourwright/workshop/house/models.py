@@ -42,6 +42,19 @@ class Workshop(models.Model):
     company_key = models.PositiveBigIntegerField(
         "company key", null=True, blank=True, help_text="Where there is no VAT number."
     )
+    # What a label says of its maker; the free address above stands on papers.
+    legal_name = models.CharField("name on labels", max_length=120, blank=True)
+    street = models.CharField(max_length=120, blank=True)
+    place = models.CharField("town, state, post code", max_length=120, blank=True)
+    country = models.CharField(max_length=2, blank=True)
+    telephone = models.CharField(max_length=40, blank=True)
+    electronic = models.CharField("e-mail or web address", max_length=120, blank=True)
+    made_for = models.BooleanField("made for us by somebody else", default=False)
+    eu_name = models.CharField("responsible person in the EU", max_length=120, blank=True)
+    eu_street = models.CharField("their street", max_length=120, blank=True)
+    eu_place = models.CharField("their town and post code", max_length=120, blank=True)
+    eu_country = models.CharField("their country", max_length=2, blank=True)
+    eu_electronic = models.CharField("their e-mail or web address", max_length=120, blank=True)
     is_demo = models.BooleanField(default=False, editable=False)
 
     def __str__(self) -> str:

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class LabelsConfig(AppConfig):
+    name = "pourwright.workshop.labels"
+    label = "labels"
