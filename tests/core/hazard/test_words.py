@@ -45,6 +45,7 @@ from pourwright.core.hazard.words import (
         ("Lact.", "Lact"),
         ("vPvB", "vPvB"),
         ("Asp. Tox. 1", "Asp 1"),
+        ("Aspiration hazard, category 1", "Asp 1"),
     ],
 )
 def test_a_class_is_read_as_sheets_write_it(written, read):

@@ -50,7 +50,7 @@ _KINDS = {
     "specifictargetorgantoxicityrepeatedexposure": Kind.STOT_RE,
     "stotse": Kind.STOT_SE, "stotsingle": Kind.STOT_SE,
     "stotre": Kind.STOT_RE, "stotrep": Kind.STOT_RE,
-    "asptox": Kind.ASP, "asp": Kind.ASP, "aspirationhazard": Kind.ASP,
+    "asptox": Kind.ASP, "asp": Kind.ASP, "aspiration": Kind.ASP,
     "aspirationtoxicity": Kind.ASP,
     "edhh": Kind.ED_HH, "edenv": Kind.ED_ENV,
     "pbt": Kind.PBT, "vpvb": Kind.VPVB, "pmt": Kind.PMT, "vpvm": Kind.VPVM,
