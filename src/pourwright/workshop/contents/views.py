@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -31,18 +33,24 @@ def index(request):
         request,
         NetCheck.objects.select_related("lot__item").order_by("-id"),
         search=("lot__code", "lot__item__name"),
-        size=25,
+        size=75,
     )
     return render(
         request,
         "contents/index.html",
         {
+            "rows": [list(of_a_time) for _, of_a_time in groupby(checks.rows, _at_once)],
             "waiting": list(queries.waiting_lots(on=on)[:12]),
             "slice": checks,
             "leaning": queries.leaning_on(on=on),
             "retired": queries.leaning_on(on=on, retired=True),
         },
     )
+
+
+def _at_once(check: NetCheck):
+    """What was checked in one go, under the rules of several markets, is one row."""
+    return check.lot_id, check.at
 
 
 # --- the log of a lot ----------------------------------------------------------------------------
