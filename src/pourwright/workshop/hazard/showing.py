@@ -29,8 +29,8 @@ from pourwright.core.hazard.headroom import (
     headrooms,
     highest_keeping,
     keeping,
+    rounded_down,
 )
-from pourwright.core.hazard.headroom_words import change_words
 from pourwright.core.hazard.identifier import BadIdentifier
 from pourwright.core.hazard.identifier import make as make_identifier
 from pourwright.core.hazard.label import LabelElements, Named, Statement
@@ -139,14 +139,23 @@ class Keep:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Turn:
+    """Where an oil's dose next changes the label, in % of the wax, and what comes and goes."""
+
+    at: str
+    comes: tuple[str, ...]
+    goes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OilRow:
-    """One oil with the others held: where its own dose next changes the label. % of the wax."""
+    """One oil with the others held. Doses in % of the wax; ``to`` is how far was looked."""
 
     item: Item
     known: bool
     now: str
-    at: str
-    changes: tuple[str, ...]
+    less: Turn | None
+    more: Turn | None
     to: str
 
 
@@ -367,10 +376,14 @@ def _why(key: str, title: str, reason, because: str = "", kind: str = "") -> Why
 
 
 def _several(key: str, title: str, each: Iterable[tuple[str, Statement | Named]], kind: str) -> Why:
-    reasons = [
-        Reason(text=f"{name}: {one.why}", rule=one.rule, status=one.status) for name, one in each
-    ]
-    return Why(key=key, title=title, reasons=tuple(reasons), kind=kind)
+    """Return reasons under one head; a clause that several share stands once, after the last."""
+    found: list[Reason] = []
+    for name, one in each:
+        if found and (found[-1].rule, found[-1].status) == (one.rule, one.status):
+            found[-1] = replace(found[-1], rule="", status="")
+        text = one.why if one.why.startswith(name) else f"{name}: {one.why}"
+        found.append(Reason(text=text, rule=one.rule, status=one.status))
+    return Why(key=key, title=title, reasons=tuple(found), kind=kind)
 
 
 # --- headroom ------------------------------------------------------------------------------------
@@ -456,27 +469,45 @@ def _highest(ceiling: Ceiling, *, of_whole: bool) -> str:
 def _oil_rows(recipe: Recipe, whole: Whole, found: Headrooms) -> Iterator[OilRow]:
     gaps = {item.pk for item in whole.gaps}
     for (item, _), walk in zip(recipe.oils, found.oils or (found.load,), strict=True):
-        up = next((one for one in _above(walk) if _told(one)), None)
+        here = walk.path.present
+        turns = [point for point in walk.breakpoints if any(_told(point))]
         yield OilRow(
             item=item,
             known=item.pk not in gaps,
-            now=_figure(walk.path.present),
-            at=_figure(up.at) if up else "",
-            changes=_told(up) if up else (),
-            to=_figure(walk.path.high),
+            now=number(here, places=PLACES),
+            less=_less([point for point in turns if point.at <= here]),
+            more=_more([point for point in turns if point.at > here]),
+            to=number(walk.path.high, places=PLACES, strip=True),
         )
 
 
-def _above(walk: Headroom) -> Iterator[Breakpoint]:
-    return (one for one in walk.breakpoints if one.at > walk.path.present)
+def _more(above: Sequence[Breakpoint]) -> Turn | None:
+    if not above:
+        return None
+    comes, goes = _told(above[0])
+    return Turn(at=_down(above[0].at), comes=comes, goes=goes)
 
 
-def _told(point: Breakpoint) -> tuple[str, ...]:
-    return tuple(
-        f"{change.element.code} {change_words(change)}"
-        for change in point.changes
-        if change.element.kind in TOLD
+def _less(below: Sequence[Breakpoint]) -> Turn | None:
+    """Return the same the other way: what comes with more goes with less."""
+    if not below:
+        return None
+    goes, comes = _told(below[-1])
+    return Turn(at=_down(below[-1].at), comes=comes, goes=goes)
+
+
+def _told(point: Breakpoint) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return what comes and what goes as the dose grows past a place."""
+    comes, goes = (
+        tuple(one.code for one in elements if one.kind in TOLD)
+        for elements in (point.appears, point.disappears)
     )
+    return comes, goes
+
+
+def _down(value: Fraction) -> str:
+    """Round down: an element that begins a little above the figure is not there at it."""
+    return number(rounded_down(value, PLACES), places=PLACES)
 
 
 def _nearest(
@@ -509,10 +540,6 @@ def _nearest(
             proven=all(near.proven for near in ends),
             shares=tuple((item, 100 * now, 100 * then) for (item, _), now, then in rows),
         )
-
-
-def _figure(value: Fraction) -> str:
-    return number(value, places=PLACES)
 
 
 def _and(names: Sequence[str]) -> str:
