@@ -53,7 +53,7 @@ def standing_fills(subject: Lot | Filling) -> list[Fill]:
     found = fills_of(subject).filter(net_mg__isnull=False, left_out="")
     if isinstance(subject, Lot) and (rework := newest_rework(subject)):
         found = found.filter(at__gt=rework.at)
-    return list(found)
+    return list(found.select_related("scale"))
 
 
 def newest_rework(lot: Lot) -> Rework | None:

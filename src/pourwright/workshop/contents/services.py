@@ -162,7 +162,7 @@ def label_to_check(lot: Lot, version: DesignVersion | None) -> Declared:
 
 
 def verdicts_of(
-    lot: Lot,
+    fills: Sequence[Fill],
     *,
     declared: Declared,
     version: DesignVersion | None,
@@ -170,8 +170,8 @@ def verdicts_of(
     lot_size: int,
     on: date,
 ) -> dict[str, Verdict]:
-    """Return what the standing fills say under the rule of each market; nothing is kept."""
-    nets = queries.grams(queries.standing_fills(lot))
+    """Return what fills say under the rule of each market; nothing is kept."""
+    nets = queries.grams(fills)
     markets = queries.markets_with_rules(version, workshop)
     if not markets:
         raise CannotCheck(
@@ -206,11 +206,12 @@ def check_lot(
         _lock(lot)
         _refuse_unresolved(lot)
         declared = label_to_check(lot, version)
+        fills = queries.standing_fills(lot)
         verdicts = verdicts_of(
-            lot, declared=declared, version=version, workshop=workshop, lot_size=lot_size, on=on
+            fills, declared=declared, version=version, workshop=workshop, lot_size=lot_size, on=on
         )
         return [
-            _keep(lot, verdict, declared=declared, by=by, on=on, at=at)
+            _keep(lot, verdict, fills, declared=declared, by=by, on=on, at=at)
             for verdict in verdicts.values()
         ]
 
@@ -257,8 +258,9 @@ def relabel(
     stated = parse_declared(declared, field="New net weight")
     with transaction.atomic():
         _lock(lot)
+        fills = queries.standing_fills(lot)
         verdicts = verdicts_of(
-            lot, declared=stated, version=version, workshop=workshop, lot_size=lot_size, on=on
+            fills, declared=stated, version=version, workshop=workshop, lot_size=lot_size, on=on
         )
         short = [verdict for verdict in verdicts.values() if not verdict.passed]
         if short:
@@ -267,7 +269,16 @@ def relabel(
                 + " ".join(reason for verdict in short for reason in verdict.reasons)
             )
         return [
-            _keep(lot, verdict, declared=stated, by=by, on=on, at=at, reason=reason.strip()[:300])
+            _keep(
+                lot,
+                verdict,
+                fills,
+                declared=stated,
+                by=by,
+                on=on,
+                at=at,
+                reason=reason.strip()[:300],
+            )
             for verdict in verdicts.values()
         ]
 
@@ -275,6 +286,7 @@ def relabel(
 def _keep(
     lot: Lot,
     verdict: Verdict,
+    fills: Sequence[Fill],
     *,
     declared: Declared,
     by: str,
@@ -286,7 +298,7 @@ def _keep(
     return NetCheck.objects.create(
         lot=lot, market=verdict.market, rule=RULE_NAMES[verdict.market], plan=verdict.plan,
         declared=declared.text, lot_size=verdict.lot_size, weighed=verdict.sample.count,
-        verdict=verdict.verdict, result=as_kept(verdict, queries.standing_fills(lot)),
+        verdict=verdict.verdict, result=as_kept(verdict, fills),
         relabelled=bool(reason), reason=reason, by=by.strip(), on=on, at=at,
     )  # fmt: skip
 

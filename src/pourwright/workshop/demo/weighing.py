@@ -21,9 +21,9 @@ from pourwright.workshop.designs.services import declared_of
 from pourwright.workshop.pours.models import Filling
 from pourwright.workshop.stores.models import Lot, Origin
 
-LOG_FROM_DAYS_LEFT = 150
+LOG_FROM_DAYS_LEFT = 120
 BELOW_THE_FILL_G = 5  # what the label says less than is poured
-BY_EYE, TOPPED_UP = 7, 15  # which of the logged lots
+BY_EYE, TOPPED_UP = 5, 10  # which of the logged lots
 EVERY_DAYS = 90
 SCALE_OFF_DAY = 452
 
