@@ -227,6 +227,11 @@ def place(
         (_improved(one, outline, limits, rounds=80) for _, one in roughly[:2]),
         key=lambda one: one[0],
     )
+    middled = np.where(
+        np.hypot(*positions.T)[:, None] < 0.02 * outline.half_height_mm, 0, positions
+    )
+    if limits.kept(middled) and reach_mm(middled, outline) <= reach_mm(positions, outline) + 1e-6:
+        positions = middled  # where it makes no difference, a wick stands just in the middle
     return placement_of(_tidied(positions, outline), outline, limits=limits)
 
 
@@ -367,7 +372,8 @@ def _starts(outline: Outline, wick_count: int, spacing: float) -> Iterator[Point
         return
     for middle in (0, 1) if wick_count > 4 else (0,):
         ring = wick_count - middle
-        for radius in (0.5, 0.75):
+        # With one in the middle the best ring lies far out, or at the least distance to the wall.
+        for radius in (0.75, 0.95) if middle else (0.5, 0.75):
             turned = [2 * pi * n / ring + 0.1 for n in range(ring)]
             points = [[radius * cos(a), radius * sin(a)] for a in turned] + [[0.0, 0.0]] * middle
             yield np.array(points) * stretch
