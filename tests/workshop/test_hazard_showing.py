@@ -1,6 +1,7 @@
 """Where hazard shows: the formula's panel, the design's page and gate, identifiers, Today."""
 
 import re
+from datetime import date
 from decimal import Decimal
 
 import pytest
@@ -99,6 +100,15 @@ def part_vessel():
 
 def a_wick():
     return Item.objects.create(kind=Kind.WICK, name="Flat", measure=Measure.COUNT)
+
+
+def test_a_day_before_the_rules_and_a_market_without_any_stay_open(workshop):
+    workshop.markets = "eu,mars"
+    workshop.save()
+    version = design(formula_version=of(known(LINALOOL)))
+    assert hazard_of(version).gaps == ("mars",)
+    early = gates.design_checks(version, on=date(1990, 1, 1))
+    assert next(one for one in early if one.name == "hazard").gaps == ("eu", "mars")
 
 
 def test_dye_and_additives_must_be_known_too(eu):

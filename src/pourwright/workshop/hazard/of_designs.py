@@ -8,12 +8,14 @@ not known the vessel's full volume stands in, which is never less and so grants 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from math import ceil
 
 from pourwright.core import release
+from pourwright.core.errors import BadInput
 from pourwright.core.hazard.assess import Assessment, assess
 from pourwright.core.hazard.label import LabelElements
 from pourwright.core.hazard.model import Market
@@ -84,10 +86,12 @@ def label_elements(
 def hazard_check(version: DesignVersion, *, markets: Sequence[str], on: date) -> Check:
     """Return the gate's check: what each market's rules say of a design, or what is missing."""
     whole = whole_of(recipe_of(version.formula_version))
-    found = [
-        _finding(whole, market, ml=pack_of(version).ml, on=on)
-        for market in dict.fromkeys(filter(None, map(market_named, markets)))
-    ]
+    ml = pack_of(version).ml
+    found = []
+    for market in dict.fromkeys(filter(None, map(market_named, markets))):
+        # A market without an answer, for want of a rule on that day, stays open by its name.
+        with suppress(BadInput):
+            found.append(_finding(whole, market, ml=ml, on=on))
     return release.hazard(markets, found=found, missing=[item.name for item in whole.gaps])
 
 

@@ -9,6 +9,7 @@ is named and left out, never guessed.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
@@ -294,9 +295,11 @@ def panel_of(
         return replace(panel, problem=str(problem))
     panel = replace(panel, assessment=assessment, signs=_signs(assessment.label, prefix))
     if deep and any(recipe.oils) and formulas.formula_of(recipe).load_pct_of_wax:
-        panel = _with_headroom(
-            panel, recipe, compositions, package_ml=package_ml, bar_px=bar_px, live=live
-        )
+        # A load that cannot be walked, such as one beyond the wax itself, still has its label.
+        with suppress(BadInput):
+            panel = _with_headroom(
+                panel, recipe, compositions, package_ml=package_ml, bar_px=bar_px, live=live
+            )
     return replace(
         panel,
         whys=tuple(_whys(assessment.label, _causes(assessment.classification))),
