@@ -18,7 +18,18 @@ from collections.abc import Sequence
 from pourwright import __version__
 from pourwright.core.errors import BadInput
 
-PARTS = ("amount", "formula", "vessel", "hazard", "contents", "cost", "trace", "data", "serve")
+PARTS = (
+    "amount",
+    "formula",
+    "vessel",
+    "hazard",
+    "contents",
+    "label",
+    "cost",
+    "trace",
+    "data",
+    "serve",
+)
 
 
 class Parser(argparse.ArgumentParser):

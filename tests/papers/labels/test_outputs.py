@@ -10,7 +10,15 @@ from PIL import Image
 
 from pourwright.papers.labels.marks import Box, Drawing, Picture, Words, rectangle
 from pourwright.papers.labels.pdf import Page, Placed, labels_pdf, single_page
-from pourwright.papers.labels.sheets import A4, BadSheet, Sheet, many_on_a_page, pages_of
+from pourwright.papers.labels.sheets import (
+    A4,
+    BadSheet,
+    Sheet,
+    known_sheets,
+    many_on_a_page,
+    pages_of,
+    sheet_key,
+)
 from pourwright.papers.labels.sheets import test_page as page_to_measure
 from pourwright.papers.labels.svg_out import label_svg
 from pourwright.papers.typefaces import BOLD
@@ -140,3 +148,49 @@ def test_the_page_to_measure_has_a_true_hundred_millimetres():
     middle = round((x1 + x2) / 2 * 10)
     drawn = gaps[gaps > middle].min() - gaps[gaps < middle].max() - 1
     assert drawn / 10 == pytest.approx(100, abs=0.3)
+
+
+def test_labels_that_recur_are_written_once_and_still_read_on_every_place():
+    """Three hundred of the same take hardly more room than one; each is text on its page."""
+    one, sheet = label(), SHEET
+    few = labels_pdf(pages_of([one], sheet), title="x")
+    many = labels_pdf(pages_of([one] * 300, sheet), title="x")
+    assert len(many) < 3 * len(few) + 30_000
+    reader = pypdf.PdfReader(BytesIO(many))
+    assert sum(p.extract_text().count("Marigold & rye") for p in reader.pages) == 300
+
+
+def test_a_recurring_label_lies_where_a_single_one_would():
+    one = label()
+    alone = picture_of(labels_pdf(pages_of([one], SHEET, start=24), title="x"))
+    last = picture_of(labels_pdf(pages_of([one] * 24, SHEET), title="x"))
+    x, y = (round(10 * at) for at in SHEET.place(23))
+    area = slice(y, y + 339), slice(x, x + 635)
+    assert (alone[area] < 128).any()
+    assert ((alone[area] < 128) != (last[area] < 128)).mean() < 0.001
+
+
+def test_a_draft_is_printed_across():
+    pages = pages_of([label()], SHEET, across="DRAFT")
+    assert "DRAFT" in pypdf.PdfReader(BytesIO(labels_pdf(pages, title="x"))).pages[0].extract_text()
+    assert (
+        "DRAFT"
+        not in pypdf.PdfReader(BytesIO(labels_pdf(pages_of([label()], SHEET), title="x")))
+        .pages[0]
+        .extract_text()
+    )
+
+
+def test_bleed_ends_half_way_to_the_next_label():
+    close = Sheet(**{**{f: getattr(SHEET, f) for f in SHEET.__slots__}, "across": 66, "rows": 1})
+    wide = label(bleed_mm=3, width=63.5)
+    (page,) = pages_of([wide] * 3, close)
+    assert [one.drawing.bleed_mm for one in page.placed] == pytest.approx([1.25] * 3)
+
+
+@pytest.mark.parametrize("sheet", known_sheets(), ids=lambda sheet: sheet.name)
+def test_the_common_sheets_lie_on_their_paper_and_have_names_of_their_own(sheet):
+    x, y = sheet.place(sheet.places - 1)
+    assert x + sheet.width <= sheet.paper[0]
+    assert y + sheet.height <= sheet.paper[1]
+    assert [sheet_key(one) for one in known_sheets()].count(sheet_key(sheet)) == 1

@@ -61,6 +61,7 @@ GUTTER_MM = 3.0
 GROUP_GAP_MM = 2.2
 # Beyond so many groups not every sharing is tried, only those in reading order.
 MOST_SHARED = 10
+LOW_MM = 35.0
 FACTOR_STEPS = 20
 
 
@@ -270,7 +271,9 @@ def _art(style: Style, box: Box, above: Box) -> tuple[tuple[Mark, ...], Box]:
         return (), above
     if art.place == "behind":
         return (Picture(data=art.data, box=_covering(art.shape, box)),), above
-    height = min(above.height * 0.5, above.width / art.shape)
+    # On a low label the name needs the room more than the picture does.
+    share = 0.5 if above.height > LOW_MM else 0.3
+    height = min(above.height * share, above.width / art.shape)
     width = height * art.shape
     drawn = Box(x=box.x + (box.width - width) / 2, y=above.y, width=width, height=height)
     return (Picture(data=art.data, box=drawn),), _below(above, drawn)

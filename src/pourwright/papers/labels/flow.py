@@ -194,10 +194,11 @@ def _too_small(parts: Sequence[Part], region: Region, what: str) -> DoesNotFit:
         lacking.append(f"{_up(pen.over_mm)} mm more width for its longest line")
     if taller > SLACK:
         lacking.append(f"{_up(taller)} mm more height")
+    height = max(region.foot - region.top, 0)
     return DoesNotFit(
-        f"{what} does not fit at the least lawful sizes: it has {region.foot - region.top:.1f} mm "
-        f"of height and lacks {' and '.join(lacking) or 'room'}. A larger label, another column, a "
-        "fold-out or a tag would hold it.",
+        f"{what} does not fit at the least lawful sizes: it has {height:.1f} mm of height and "
+        f"lacks {' and '.join(lacking) or 'room'}. A larger label, another column, a fold-out or "
+        "a tag would hold it.",
         lacking_mm=max(taller, pen.over_mm),
     )
 

@@ -198,10 +198,8 @@ def _bent(wrap: Drawing, bend: Bend, *, x0: float, y0: float, prefix: str) -> li
     ]  # fmt: skip
     drawn = [_bent_mark(mark, bend, wrap) for mark in marks if bend.shows(mark.box)]
     corners = [
-        (-bend.top, 0.0),
-        (bend.top, 0.0),
-        (bend.foot, wrap.height),
-        (-bend.foot, wrap.height),
+        (bend.x(x, y), y)
+        for x, y in ((0, 0), (wrap.width, 0), (wrap.width, wrap.height), (0, wrap.height))
     ]
     whole = path(corners, closed=True)
     shade = el("path", d=whole, fill=f"url(#{prefix}-round)")

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from io import BytesIO
-from math import atan2, degrees, hypot
+from math import atan2, cos, degrees, hypot, pi, sin
 
 from fontTools.pens.basePen import BasePen
 from fontTools.pens.recordingPen import RecordingPen
@@ -178,8 +178,11 @@ CUT_LENGTH = 3.0
 
 
 def cut_marks(placed: Sequence[Placed]) -> Iterable[tuple[float, float, float, float]]:
-    """Return short lines outside each label's corners, beyond its bleed."""
+    """Return short lines outside each label's corners, or around a round one, beyond its bleed."""
     for one in placed:
+        if one.drawing.shape == "circle":
+            yield from _round_marks(one)
+            continue
         left, top = one.x, one.y
         right, foot = left + one.drawing.width, top + one.drawing.height
         near = one.drawing.bleed_mm + CUT_GAP
@@ -190,6 +193,19 @@ def cut_marks(placed: Sequence[Placed]) -> Iterable[tuple[float, float, float, f
         for y in (top, foot):
             yield left - far, y, left - near, y
             yield right + near, y, right + far, y
+
+
+ROUND_MARKS = 24
+
+
+def _round_marks(placed: Placed) -> Iterable[tuple[float, float, float, float]]:
+    radius = placed.drawing.width / 2
+    x, y = placed.x + radius, placed.y + radius
+    near = radius + placed.drawing.bleed_mm + CUT_GAP / 2
+    far = near + CUT_LENGTH / 2
+    for step in range(ROUND_MARKS):
+        turn = 2 * pi * step / ROUND_MARKS
+        yield x + near * cos(turn), y + near * sin(turn), x + far * cos(turn), y + far * sin(turn)
 
 
 def _draw(canvas: Canvas, placed: Placed, kept: _Kept, *, page_height: float) -> None:

@@ -14,7 +14,16 @@ from django.db import transaction
 from django.utils import timezone
 
 from pourwright.core.errors import BadInput
-from pourwright.workshop.demo import bench, buying, catalogue, selling, sheets, story, weighing
+from pourwright.workshop.demo import (
+    bench,
+    buying,
+    catalogue,
+    labels,
+    selling,
+    sheets,
+    story,
+    weighing,
+)
 from pourwright.workshop.demo.life import Life
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.stores.models import Item
@@ -73,3 +82,4 @@ def _today(life: Life) -> None:
     buying.take_in_parcels(life)
     story.today(life)
     weighing.today(life)
+    labels.today(life)

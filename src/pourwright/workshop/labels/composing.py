@@ -36,7 +36,7 @@ from pourwright.workshop.hazard.services import whole_of
 from pourwright.workshop.hazard.showing import numbered
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.labels.measures import Measures, measures_of
-from pourwright.workshop.labels.models import Carrier, LabelLook
+from pourwright.workshop.labels.models import ArtPlace, Carrier, LabelLook
 from pourwright.workshop.stores.models import Lot
 
 # Stands on a label that is only looked at; a lot's own number is as long.
@@ -260,18 +260,18 @@ def _ways(
     """Return each face's key, title, whether it goes with every candle, and how it is drawn."""
     style = style_of(look)
     on_base = base_keys(look, needs)
-    side = _pictogram_side(look, needs)
+    sides = _pictogram_sides(look, needs)
     pointer = texts(facts.language).of("words.see_inside")
-    front = _front(look, measures, needs, facts, style, on_base, side)
+    front = _front(look, measures, needs, facts, style, on_base)
     found: list[tuple[str, str, bool, Draw]] = []
     if look.carrier == Carrier.FOLD:
-        found.append(("fold", "Fold-out", True, lambda: faces.fold_out(
+        found.append(("fold", "Fold-out", True, _largest(sides, lambda side: faces.fold_out(
             needs, width=_known_mm(measures.fold_width_mm), height=_known_mm(measures.height_mm),
             style=style, pointer=pointer, pictogram_side=side, elsewhere=on_base,
             foot_zone=_foot_zone(measures, facts), bleed=float(look.bleed_mm),
-        )))  # fmt: skip
+        ))))  # fmt: skip
     else:
-        found.append(("wrap", "Side wrap", True, front))
+        found.append(("wrap", "Side wrap", True, _largest(sides, front)))
     if on_base:
         found.append(("base", "Base", True, lambda: [faces.base(
             needs, diameter=_known_mm(measures.base_mm), style=style, keys=on_base,
@@ -279,22 +279,25 @@ def _ways(
     found.append(("lid", "Lid", False, lambda: [faces.lid(
         needs, diameter=_known_mm(measures.lid_mm), style=style,
     )]))  # fmt: skip
-    found.append(("tag", "Tag", look.carrier == Carrier.TAG, lambda: faces.tag(
+    on_tag = look.carrier == Carrier.TAG
+    found.append(("tag", "Tag", on_tag, _largest(sides, lambda side: faces.tag(
         needs, width=float(look.tag_width_mm), height=float(look.tag_height_mm), style=style,
         pictogram_side=side,
-    )))  # fmt: skip
-    found.append(("carton", "Carton", False, lambda: [faces.carton(
+    ))))  # fmt: skip
+    found.append(("carton", "Carton", False, _largest(sides, lambda side: [faces.carton(
         needs, width=float(look.carton_width_mm), height=float(look.carton_height_mm), style=style,
         pictogram_side=side, how_many=look.carton_holds,
-    )]))  # fmt: skip
+    )])))  # fmt: skip
     return found
 
 
 def _front(
     look: LabelLook, measures: Measures, needs: Sequence[Need], facts: LabelFacts, style: Style,
-    on_base: Sequence[str], side: float,
-) -> Draw:  # fmt: skip
-    def draw() -> list[Drawing]:
+    on_base: Sequence[str],
+) -> Callable[[float], list[Drawing]]:  # fmt: skip
+    """Return how the wrap is drawn with pictograms of a side."""
+
+    def draw(side: float) -> list[Drawing]:
         if facts.panel is None:
             raise NoLabel(
                 "The vessel’s outside diameter and height are not known: enter them below, or "
@@ -329,10 +332,27 @@ def _foot_zone(measures: Measures, facts: LabelFacts) -> float | None:
     return None if zone is None else float(zone) - measures.foot_mm
 
 
-def _pictogram_side(look: LabelLook, needs: Sequence[Need]) -> float:
+def _pictogram_sides(look: LabelLook, needs: Sequence[Need]) -> tuple[float, ...]:
+    """Return the pictogram sides to try, the one that the rules aim at before the least."""
     if look.pictogram_mm is not None:
-        return float(look.pictogram_mm)
-    return max((float(n.signs_mm) for n in needs if n.signs_mm), default=PICTOGRAM_MM)
+        return (float(look.pictogram_mm),)
+    aim = max((float(n.signs_mm) for n in needs if n.signs_mm), default=PICTOGRAM_MM)
+    least = max((float(n.signs_least_mm) for n in needs if n.signs_least_mm), default=aim)
+    return (aim, least) if least < aim else (aim,)
+
+
+def _largest(sides: Sequence[float], draw: Callable[[float], Sequence[Drawing]]) -> Draw:
+    """Return how to draw a face with the largest pictograms that fit on it."""
+
+    def drawn() -> Sequence[Drawing]:
+        for side in sides[:-1]:
+            try:
+                return draw(side)
+            except DoesNotFit:
+                continue
+        return draw(sides[-1])
+
+    return drawn
 
 
 def _known_mm(mm: float | None) -> float:
@@ -368,6 +388,10 @@ def ways_out(version: DesignVersion, look: LabelLook, labels: LabelSet) -> list[
         ways.append(("Let the base carry the fire warnings.", {"on_base": added}))
     if look.carrier != Carrier.FOLD:
         ways.append(("Make it a label that folds out.", {"carrier": Carrier.FOLD}))
+    else:
+        ways.append(("Put all of it on the wrap.", {"carrier": Carrier.WRAP}))
+    if look.art is not None and look.art_place == ArtPlace.ABOVE:
+        ways.append(("Leave the picture off.", {"art": None}))
     if look.carrier == Carrier.WRAP:
         ways.append(("Put the full text on a tag.", {"carrier": Carrier.TAG}))
     return [WayOut(words=words, fits=_fits(version, look, labels.facts, change))
