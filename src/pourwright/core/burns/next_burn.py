@@ -1,0 +1,339 @@
+"""
+Which wick to burn next: the size, or the set side by side, that most shortens the search.
+
+Each candidate's chance is the share of burns expected to meet the maker's own criteria. It comes
+from all burns on that size and on every related candle, never from a streak, and is no chance of
+safety. The next size is the one most likely to meet the criteria in all burns still needed; the
+search stops when enough is confirmed, and says early when no size of the series will do.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import cache
+from typing import Literal
+
+import numpy as np
+from scipy.special import ndtr, ndtri  # type: ignore[import-untyped]
+from scipy.stats import qmc  # type: ignore[import-untyped]
+
+from pourwright.core.burns.learning import (
+    DEPTH,
+    POOL,
+    WALL,
+    Array,
+    Learnt,
+    Prior,
+    Seen,
+    Setup,
+    Word,
+    touching_state,
+)
+from pourwright.core.errors import BadInput
+
+DRAWS = 256
+# Weight of the model beside a size's own record, in burns: a model that does not fit is outvoted.
+MODEL_BURNS = 4
+GOOD = 0.75
+BAD = 0.60
+SURE = 0.90
+CONFIRMED_MEAN = 0.80
+HOPELESS = 0.08
+MOST_BURNS = 12
+
+State = Literal["burn", "confirmed", "hopeless"]
+WHY = ("pool not full", "pool full too soon", "pool too deep", "wall too hot")
+
+
+class NoCandidates(BadInput):
+    """Nothing to choose the next burn from."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Criteria:
+    """
+    The maker's criteria for a burn of four hours, as the planner uses them.
+
+    ``full_share`` of the inside width counts as a full pool; it may not touch before
+    ``soonest_h`` and must be full by ``latest_h``. ``wall_excess_k`` is the wall over the room.
+    ``needed`` burns must meet them on one size.
+    """
+
+    full_share: float = 1.0
+    soonest_h: float = 2.0
+    latest_h: float = 4.0
+    depth_mm: float = 13.0
+    wall_excess_k: float = 39.0
+    needed: int = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cost:
+    """
+    What a burn costs: pieces that may burn side by side, and the days from pouring to a verdict.
+
+    ``week_in_burns`` is how many burns the maker would give to be done a week sooner.
+    """
+
+    side_by_side: int = 1
+    cure_days: float = 14.0
+    wax_g: float = 0.0
+    week_in_burns: float = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chance:
+    """
+    What is expected of a candidate.
+
+    ``share`` of burns is expected to meet the criteria, between ``low`` and ``high`` (80 %);
+    ``all_needed`` is the chance that all burns still needed meet them; ``good`` that at least 75 %
+    of burns do, ``bad`` that under 60 % do. ``reasons`` say why not, most likely first.
+    """
+
+    setup: Setup
+    share: float
+    low: float
+    high: float
+    all_needed: float
+    good: float
+    bad: float
+    burns: int
+    met: int
+    reasons: tuple[tuple[str, float], ...]
+
+    @property
+    def says(self) -> str:
+        record = f"{self.met} of {self.burns} burns met the criteria" if self.burns else "not burnt"
+        why = ", ".join(f"{name} in {100 * share:.0f} %" for name, share in self.reasons)
+        return (
+            f"{self.setup.size}: {100 * self.share:.0f} % of burns expected to meet your own "
+            f"criteria ({100 * self.low:.0f} to {100 * self.high:.0f} %); {record}"
+            + (f"; else {why}." if why else ".")
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """
+    What to do next. ``state``: burn the ``propose`` set, or stop: confirmed or hopeless.
+
+    ``weeks`` is how long the set takes from pouring, ``wax_g`` what it takes.
+    """
+
+    state: State
+    propose: tuple[Setup, ...]
+    chances: tuple[Chance, ...]
+    best: Chance
+    weeks: float
+    wax_g: float
+    says: tuple[str, ...]
+
+
+def next_burn(
+    candidates: Sequence[Setup],
+    seen: Sequence[Seen],
+    *,
+    criteria: Criteria,
+    on: date,
+    words: Sequence[Word] = (),
+    cost: Cost | None = None,
+    most_burns: int = MOST_BURNS,
+) -> Advice:
+    """
+    Return the next burn of a design, from all the maker's burns.
+
+    ``candidates`` are the sizes to choose from, one design; ``seen`` every burn of every design,
+    this one's among them by its name. Raises ``NoCandidates`` where there is none.
+    """
+    cost = cost or Cost()
+    chances = chances_of(candidates, seen, criteria=criteria, on=on, words=words)
+    own = [burn for burn in seen if burn.setup.design == candidates[0].design]
+    done = [c for c in chances if _confirmed(c, criteria)]
+    if done:
+        best = max(done, key=lambda chance: chance.share)
+        return _stop("confirmed", chances, best, _confirmed_words(best))
+    best = max(chances, key=lambda chance: chance.all_needed)
+    hope = max(chance.good for chance in chances)
+    if hope < HOPELESS or len(own) >= most_burns:
+        return _stop("hopeless", chances, best, _hopeless_words(chances, own, hope))
+    count = _how_many(best, criteria, cost)
+    propose = _spread(chances, best, count, criteria, cost)
+    return Advice(
+        state="burn", propose=propose, chances=chances, best=best,
+        weeks=cost.cure_days / 7, wax_g=cost.wax_g * len(propose),
+        says=_burn_words(best, propose, chances, cost),
+    )  # fmt: skip
+
+
+def chances_of(
+    candidates: Sequence[Setup],
+    seen: Sequence[Seen],
+    *,
+    criteria: Criteria,
+    on: date,
+    words: Sequence[Word] = (),
+) -> tuple[Chance, ...]:
+    """Return what is expected of each candidate, in the order given."""
+    if not candidates:
+        raise NoCandidates("No wick to choose from; name the sizes that you could burn.")
+    if len({setup.design for setup in candidates}) != 1:
+        raise NoCandidates("The candidates are of several designs; ask for one design at a time.")
+    learnt = Learnt(seen, words, on=on)
+    mean, spread = learnt.states(candidates)
+    drawn = _drawn(mean, spread).reshape(DRAWS, len(candidates), 3)
+    shares, why = _shares(drawn, criteria, learnt.prior)
+    made = []
+    for place, setup in enumerate(candidates):
+        burns = [b for b in seen if _same(b.setup, setup)]
+        met = sum(burn.passed for burn in burns)
+        share = (MODEL_BURNS * shares[:, place] + met) / (MODEL_BURNS + len(burns))
+        left = max(1, criteria.needed - met)
+        low, high = np.quantile(share, [0.1, 0.9])
+        reasons = sorted(zip(WHY, why[place], strict=True), key=lambda pair: -pair[1])
+        made.append(
+            Chance(
+                setup=setup, share=float(share.mean()), low=float(low), high=float(high),
+                all_needed=float((share**left).mean()), good=float((share >= GOOD).mean()),
+                bad=float((share < BAD).mean()), burns=len(burns), met=met,
+                reasons=tuple((name, float(part)) for name, part in reasons if part >= 0.05),
+            )
+        )  # fmt: skip
+    return tuple(made)
+
+
+def _same(one: Setup, other: Setup) -> bool:
+    return replace(one, cure_days=0) == replace(other, cure_days=0)
+
+
+@cache
+def _normals(width: int) -> Array:
+    """The same well-spread normal draws every time, so that an answer can be had again."""
+    points = qmc.Sobol(width, seed=20261125).random(DRAWS)
+    return np.asarray(ndtri(np.clip(points, 1e-6, 1 - 1e-6)), dtype=float)
+
+
+def _drawn(mean: Array, spread: Array) -> Array:
+    values, vectors = np.linalg.eigh(spread)
+    # The largest parts of the spread take the best-spread coordinates.
+    root = (vectors * np.sqrt(np.clip(values, 0, None)))[:, ::-1]
+    kept = min(root.shape[1], 24)
+    return np.asarray(mean + _normals(kept) @ root[:, :kept].T)
+
+
+@cache
+def _nodes() -> tuple[Array, Array]:
+    points, weights = np.polynomial.hermite_e.hermegauss(9)
+    return points, weights / weights.sum()
+
+
+def _shares(drawn: Array, criteria: Criteria, p: Prior) -> tuple[Array, Array]:
+    """
+    Return the share of burns that would meet the criteria, by draw and candidate, and the mean
+    share that each criterion alone would stop, by candidate.
+    """
+    at, weight = _nodes()
+    states = drawn[:, :, None, :] + p.burn * at[None, None, :, None] * p.slope[POOL:]
+    late = touching_state(criteria.latest_h, curve_h=p.curve_h) + math.log(criteria.full_share)
+    soon = touching_state(criteria.soonest_h, curve_h=p.curve_h)
+    sd = np.hypot(p.reading, 0.015)
+    full = ndtr((states[..., 0] - late) / sd[POOL])
+    not_soon = ndtr((soon - states[..., 0]) / sd[POOL])
+    shallow = ndtr((math.log(criteria.depth_mm) - states[..., 1]) / sd[DEPTH])
+    cool = ndtr((math.log(criteria.wall_excess_k) - states[..., 2]) / sd[WALL])
+    shares = (np.clip(full + not_soon - 1, 0, 1) * shallow * cool) @ weight
+    why = np.array([((1 - part) @ weight).mean(axis=0) for part in (full, not_soon, shallow, cool)])
+    return shares, why.T
+
+
+# --- when to stop, and how many at once ----------------------------------------------------------
+
+
+def _confirmed(chance: Chance, criteria: Criteria) -> bool:
+    enough = chance.met >= criteria.needed
+    return enough and chance.share >= CONFIRMED_MEAN and chance.bad <= 1 - SURE
+
+
+def _how_many(best: Chance, criteria: Criteria, cost: Cost) -> int:
+    """
+    Return how many pieces of the best size to burn at once.
+
+    A further one saves a session of ``week_in_burns`` for each week where all before it meet the
+    criteria, and is lost where one of them does not.
+    """
+    left = max(1, criteria.needed - best.met)
+    session = cost.week_in_burns * cost.cure_days / 7
+    count = 1
+    while count < min(left, cost.side_by_side):
+        good = best.all_needed ** (count / left)
+        if good * session < (1 - good):
+            break
+        count += 1
+    return count
+
+
+def _spread(
+    chances: Sequence[Chance], best: Chance, count: int, criteria: Criteria, cost: Cost
+) -> tuple[Setup, ...]:
+    """Return the set: the best, again and again, or with its likeliest rivals where unsure."""
+    proposed = [best.setup] * count
+    session = cost.week_in_burns * cost.cure_days / 7
+    rivals = sorted((c for c in chances if c is not best), key=lambda c: -c.all_needed)
+    for rival in rivals:
+        if len(proposed) >= cost.side_by_side or count > 1:
+            break
+        # A rival burnt now saves a session where the best fails and the rival does not.
+        if (1 - best.share) * rival.share * session < 0.5:
+            break
+        proposed.append(rival.setup)
+    return tuple(proposed)
+
+
+def _stop(state: State, chances: tuple[Chance, ...], best: Chance, says: tuple[str, ...]) -> Advice:
+    return Advice(
+        state=state, propose=(), chances=chances, best=best, weeks=0.0, wax_g=0.0, says=says
+    )
+
+
+# --- words ---------------------------------------------------------------------------------------
+
+WHAT_IT_IS = (
+    "A chance here is the share of burns expected to meet your own criteria. It is no chance of "
+    "safety, and each design still needs its whole series."
+)
+
+
+def _confirmed_words(best: Chance) -> tuple[str, ...]:
+    return (f"Enough is confirmed. {best.says}", WHAT_IT_IS)
+
+
+def _hopeless_words(chances: Sequence[Chance], own: Sequence[Seen], hope: float) -> tuple[str, ...]:
+    ends = {chances[0].setup.size, chances[-1].setup.size}
+    best = max(chances, key=lambda chance: chance.good)
+    why = best.reasons[0][0] if best.reasons else "the criteria are not met together"
+    first = (
+        f"No size of this series is likely to do: {100 * hope:.0f} % that any meets your criteria "
+        f"in three burns of four, after {len(own)} burns. The nearest is {best.setup.size}: {why}."
+    )
+    change = "Change the number of wicks, the series, the load or the vessel."
+    if best.setup.size in ends:
+        change = "It is the last of the series: try one with larger or smaller sizes. " + change
+    return (first, change, WHAT_IT_IS)
+
+
+def _burn_words(
+    best: Chance, propose: Sequence[Setup], chances: Sequence[Chance], cost: Cost
+) -> tuple[str, ...]:
+    names = [setup.size for setup in propose]
+    listed = ", ".join(f"{names.count(name)} of {name}" for name in dict.fromkeys(names))
+    said = [f"Burn next: {listed}. {best.says}"]
+    second = sorted((c for c in chances if c is not best), key=lambda c: -c.all_needed)
+    if second:
+        said.append(f"Next best: {second[0].says}")
+    if len(propose) > 1:
+        said.append("Side by side: only as many as the room has place for and you can watch.")
+    said.append(WHAT_IT_IS)
+    return tuple(said)
