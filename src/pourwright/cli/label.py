@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import textwrap
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
 
@@ -136,13 +138,8 @@ def run_print(arguments: argparse.Namespace) -> int:
         start=arguments.start, cut=not arguments.no_cut_marks, draft=arguments.draft,
         serial=arguments.serial,
     )  # fmt: skip
-    pdf = services.print_labels(lot, wanted, on=on, at=timezone.now(), workshop=workshop)
-    try:
-        arguments.out.write_bytes(pdf)
-    except OSError as problem:
-        raise CannotWrite(
-            f'The labels cannot be written to "{arguments.out}": {problem.strerror}.'
-        ) from problem
+    with _to_be_written(arguments.out) as write:
+        write(services.print_labels(lot, wanted, on=on, at=timezone.now(), workshop=workshop))
     if arguments.json:
         print_json(
             {"lot": lot.code, "faces": list(faces), "count": wanted.number,
@@ -151,6 +148,25 @@ def run_print(arguments: argparse.Namespace) -> int:
     else:
         print(f"{wanted.number} each of {', '.join(faces)} for lot {lot.code}: {arguments.out}")
     return 0
+
+
+@contextmanager
+def _to_be_written(path: Path) -> Iterator[Callable[[bytes], int]]:
+    """Refuse a file that cannot be written before anything is printed, and leave none half made."""
+    new = not path.exists()
+    try:
+        with path.open("ab"):
+            pass
+    except OSError as problem:
+        raise CannotWrite(
+            f'The labels cannot be written to "{path}": {problem.strerror}.'
+        ) from problem
+    try:
+        yield path.write_bytes
+    except BadInput:
+        if new:
+            path.unlink()
+        raise
 
 
 def _version_of(name: str):

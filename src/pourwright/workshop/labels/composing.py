@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from math import ceil
+from math import ceil, floor
 
 from pourwright.core.errors import BadInput
 from pourwright.core.hazard.assess import assess
@@ -377,12 +377,9 @@ def ways_out(version: DesignVersion, look: LabelLook, labels: LabelSet) -> list[
     front = next((face for face in labels.faces if face.key in ("wrap", "fold")), None)
     if front is None or not front.lacking_mm:
         return []
-    ways = []
-    height, side = labels.measures.height_mm, labels.measures.side_mm
-    if height is not None and side is not None:
-        taller = ceil(height + front.lacking_mm)
-        if taller <= side:
-            ways.append((f"Make the label {taller} mm high.", {"height_mm": taller, "foot_mm": 0}))
+    ways: list[tuple[str, dict]] = []
+    if (taller := _least_height(version, look, labels)) is not None:
+        ways.append((f"Make the label {taller} mm high.", {"height_mm": taller, "foot_mm": None}))
     if "fire" not in look.on_base:
         added = ",".join(filter(None, (look.on_base, "fire")))
         ways.append(("Let the base carry the fire warnings.", {"on_base": added}))
@@ -396,6 +393,24 @@ def ways_out(version: DesignVersion, look: LabelLook, labels: LabelSet) -> list[
         ways.append(("Put the full text on a tag.", {"carrier": Carrier.TAG}))
     return [WayOut(words=words, fits=_fits(version, look, labels.facts, change))
             for words, change in ways]  # fmt: skip
+
+
+def _least_height(version: DesignVersion, look: LabelLook, labels: LabelSet) -> int | None:
+    """Return the least whole height at which all fits on the vessel's side; None where none."""
+    height, side = labels.measures.height_mm, labels.measures.side_mm
+    if height is None or side is None or floor(side) <= height:
+        return None
+
+    def fits(mm: int) -> bool:
+        return _fits(version, look, labels.facts, {"height_mm": mm, "foot_mm": None})
+
+    low, high = ceil(height), floor(side)
+    if not fits(high):
+        return None
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if fits(middle) else (middle, high)
+    return high
 
 
 def _fits(version: DesignVersion, look: LabelLook, facts: LabelFacts, change: dict) -> bool:
