@@ -153,6 +153,9 @@ EXAMPLES: dict[str, Example] = {
         'pourwright vessel draw --inside-diameter "68 mm" --top-diameter "76 mm" --depth "85 mm" '
         '--wall "3 mm" --base "6 mm" --density 0.88 --weight "190 g" --out cup.svg'
     ),
+    "heat melt": Example("pourwright heat melt jar.toml"),
+    "heat set": Example("pourwright heat set jar.toml"),
+    "heat burn": Example("pourwright heat burn jar.toml"),
     "cost price": Example(
         "pourwright cost price --unit-cost 6.10 --margin 52 --fee-pct 4 --fee-fixed 0.25 "
         "--ending 0.50 --wholesale-margin 28 --currency GBP"
@@ -225,9 +228,9 @@ FILLS = """\
 """
 
 
-def candles() -> list[str]:
-    """Return the documents that docs/candle-file.md shows."""
-    text = (DOCS / "candle-file.md").read_text(encoding="utf-8")
+def candles(page: str = "candle-file.md") -> list[str]:
+    """Return the documents that a page shows."""
+    text = (DOCS / page).read_text(encoding="utf-8")
     return re.findall(r"^```toml\n(.*?)^```$", text, re.M | re.S)
 
 
@@ -235,6 +238,8 @@ def run_example(example: Example, folder: Path) -> str:
     """Run it in ``folder`` and return what it prints, places and ports made the same everywhere."""
     if "candle.toml" in example.words:
         (folder / "candle.toml").write_text(candles()[0], encoding="utf-8")
+    if "jar.toml" in example.words:
+        (folder / "jar.toml").write_text(candles("heat-file.md")[0], encoding="utf-8")
     if "fills.txt" in example.words:
         (folder / "fills.txt").write_text(FILLS.replace(" ", "\n"), encoding="utf-8")
     words = [sys.executable, "-m", "pourwright.cli.main", *shlex.split(example.words)[1:]]

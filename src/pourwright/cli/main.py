@@ -22,6 +22,7 @@ PARTS = (
     "amount",
     "formula",
     "vessel",
+    "heat",
     "hazard",
     "contents",
     "label",

@@ -91,7 +91,7 @@ def test_a_small_wick_tunnels_and_a_large_one_overheats():
 def test_a_life_with_a_small_wick_leaves_a_ring_standing():
     squat = replace(CANDLE, wax_depth_mm=24)
     lives = [
-        simulate_life(replace(squat, burn_rate_g_h=rate), burn_hours=3, left_mm=14, cell_mm=5)
+        simulate_life(replace(squat, burn_rate_g_h=rate), burn_hours=3, left_mm=10, cell_mm=6)
         for rate in (1.6, 4.5)
     ]
     assert lives[0].tunnels
@@ -99,7 +99,7 @@ def test_a_life_with_a_small_wick_leaves_a_ring_standing():
     for life in lives:
         density = squat.wax.density_kg_m3
         assert life.burned_g + life.left_g == pytest.approx(density * pi * 0.036**2 * 24, rel=1e-9)
-    assert lives[0].hours < (squat.fill_g - 14 / 24 * squat.fill_g) / 1.6 * 1.0001
+    assert lives[0].hours < (squat.fill_g - 10 / 24 * squat.fill_g) / 1.6 * 1.0001
 
 
 def test_all_radiation_lands_or_leaves():

@@ -389,8 +389,8 @@ class _Run:
     def pool_mm(self, temps: Array) -> float:
         """Return the pool's diameter, its edge found between the cells by temperature."""
         section = self.section
-        # At the pool's level, along every ring's own cells: a top cell's middle lies now higher, now
-        # lower as the surface falls, so the last two cells are followed up to the level.
+        # At the pool's level, along every ring's own cells: a top cell's middle lies now higher,
+        # now lower as the surface falls, so the last two cells are followed up to the level.
         level = float(section.tops_m[self.wick_rings[0]])
         heights = section.cell_heights_m
         top = section.cells - 1
