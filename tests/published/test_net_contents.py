@@ -293,7 +293,6 @@ def test_what_the_rules_for_packages_do_not_cover(market, nominal):
         tolerance(nominal_g=Fraction(nominal), market=market, on=ON)
 
 
-
 # --- 7. reference tests: Annex II and Schedule 2 (read) -------------------------------------------
 
 

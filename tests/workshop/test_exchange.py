@@ -171,9 +171,7 @@ def compose(plum, dye):
             unknown_acute={Route.ORAL: Fraction("12.5")},
         ),
     )  # fmt: skip
-    keeping.bring_in(
-        dye, head=keeping.Head(nothing_listed=True), rows=[], by="Ada", on=ON, at=AT
-    )
+    keeping.bring_in(dye, head=keeping.Head(nothing_listed=True), rows=[], by="Ada", on=ON, at=AT)
 
 
 def as_csv(table):

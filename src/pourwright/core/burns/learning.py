@@ -188,7 +188,8 @@ def _covariance(a: _Rows, b: _Rows, p: Prior) -> Array:
         return np.asarray(np.equal.outer(getattr(a, name), getattr(b, name)), dtype=float)
 
     def both(name: str) -> Array:
-        return np.multiply.outer(getattr(a, name), getattr(b, name))
+        product: Array = np.multiply.outer(getattr(a, name), getattr(b, name))
+        return product
 
     s = p.shared
     load, width, many, cure = both("load"), both("width"), both("many"), both("cure")
@@ -222,7 +223,8 @@ def _covariance(a: _Rows, b: _Rows, p: Prior) -> Array:
         + spread("many") * many
     )
     slopes = np.multiply.outer(p.slope[a.output], p.slope[b.output])
-    return slopes * common + np.equal.outer(a.output, b.output) * alone
+    shared: Array = slopes * common + np.equal.outer(a.output, b.output) * alone
+    return shared
 
 
 class Learnt:

@@ -280,7 +280,7 @@ def rounded_down(value: Fraction, places: int) -> Fraction:
     Return ``value`` rounded down to ``places`` decimals: the safe side for a highest amount.
 
     >>> rounded_down(Fraction(50, 7), 4)
-    Fraction(35714, 5000)
+    Fraction(17857, 2500)
     """
     return Fraction(floor(value * 10**places), 10**places)
 

@@ -136,8 +136,8 @@ def read_hazards(text: str) -> Hazards:
     Return what a cell says. Words that are not understood make a doubt that names them.
 
     >>> found = read_hazards("Skin Sens. 1A; H317: C ≥ 0,01 %; Aquatic Acute 1 H400 (M=10)")
-    >>> [str(hazard) for hazard, _ in found.classes], found.m_acute
-    (['Skin Sens 1A', 'Aq Acute 1'], Fraction(10, 1))
+    >>> sorted(str(hazard) for hazard, _ in found.classes), found.m_acute
+    (['Aq Acute 1', 'Skin Sens 1A'], Fraction(10, 1))
     """
     found = Hazards()
     left = _SENTENCE.sub(r"\1 ; ", _plain(text))
