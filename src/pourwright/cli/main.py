@@ -25,7 +25,6 @@ PARTS = (
     "heat",
     "hazard",
     "contents",
-    "label",
     "cost",
     "trace",
     "data",
