@@ -32,8 +32,10 @@ def main() -> None:
     print(report)
     if arguments.write:
         page = arguments.write.read_text(encoding="utf-8")
-        page = page.split(f"\n{HEAD}")[0].rstrip()
-        arguments.write.write_text(f"{page}\n\n{report}", encoding="utf-8")
+        before, _, old = page.partition(f"\n{HEAD}\n")
+        _, mark, after = old.partition("\n## ")
+        page = f"{before.rstrip()}\n\n{report}{mark}{after}"
+        arguments.write.write_text(page, encoding="utf-8")
 
 
 def measured(case) -> tuple[float, float]:
