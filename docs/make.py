@@ -23,13 +23,14 @@ import re
 import shlex
 import shutil
 import signal
+import sqlite3
 import struct
 import subprocess
 import sys
 import tempfile
 import zlib
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 DOCS = Path(__file__).resolve().parent
@@ -130,6 +131,7 @@ class Example:
     """
     A command to run and show. Those ``on_a_workshop`` print what changes with the day.
 
+    ``{lot}`` in the words is the demo's first lot of *Fig and black tea*; it differs with the day.
     ``lines`` is how much of the answer is shown; ``until`` is what a server has said when it runs.
     """
 
@@ -180,6 +182,16 @@ EXAMPLES: dict[str, Example] = {
     ),
     "hazard identifier check": Example("pourwright hazard identifier check sgv2s071q00335ry"),
     "demo": Example("pourwright demo --no-serve --data demo", on_a_workshop=True),
+    "label needs": Example(
+        'pourwright label needs "Fig and black tea" --market gb --data demo',
+        on_a_workshop=True,
+        lines=30,
+    ),
+    "label print": Example(
+        'pourwright label print "Fig and black tea" --lot {lot} --sheet plain-a4 --count 12 '
+        "--out labels.pdf --data demo",
+        on_a_workshop=True,
+    ),
     "cost lot": Example("pourwright cost lot L-0042 --data demo", on_a_workshop=True),
     "trace": Example("pourwright trace W-0001 --data demo", on_a_workshop=True, lines=28),
     "backup": Example("pourwright backup safe-copy.backup --data demo", on_a_workshop=True),
@@ -273,11 +285,27 @@ def commands_page(folder: Path) -> str:
         raise SystemExit(f"EXAMPLES and the commands differ in: {', '.join(sorted(missing))}")
     parts = [COMMANDS_HEAD, f"\n```text\n{help_of(build_parser())}\n```\n"]
     # Run in EXAMPLES' order (a restore needs its backup), shown in the program's.
-    said = {name: run_example(example, folder) for name, example in EXAMPLES.items()}
+    said = {}
+    for name, example in EXAMPLES.items():
+        asked = filled(example, folder)
+        said[name] = asked, run_example(asked, folder)
     for name, parser in every.items():
         parts.append(f"\n## {name}\n\n```text\n{help_of(parser)}\n```\n")
-        parts.append(f"\n```console\n$ {_folded(EXAMPLES[name].words)}\n{said[name]}\n```\n")
+        asked, answer = said[name]
+        parts.append(f"\n```console\n$ {_folded(asked.words)}\n{answer}\n```\n")
     return "".join(parts)
+
+
+def filled(example: Example, folder: Path) -> Example:
+    """Return an example with the lot that it speaks of, from the demo beside it."""
+    if "{lot}" not in example.words:
+        return example
+    with contextlib.closing(sqlite3.connect(folder / "demo" / "workshop.sqlite3")) as books:
+        (lot,) = books.execute(
+            "SELECT l.code FROM stores_lot l JOIN designs_design d ON l.item_id = d.candle_id"
+            " WHERE d.name LIKE 'Fig and black tea%' ORDER BY l.id LIMIT 1"
+        ).fetchone()
+    return replace(example, words=example.words.format(lot=lot))
 
 
 def _folded(words: str) -> str:

@@ -69,7 +69,7 @@ def register(parts) -> None:
     out.add_argument("--start", metavar="PLACE", type=int, default=1, help="on the first sheet (1)")
     out.add_argument("--count", metavar="N", type=int, help="of each (the lot's good candles)")
     out.add_argument("--serial", action="store_true", help="number each label within the lot")
-    out.add_argument("--no-cut-marks", action="store_true")
+    out.add_argument("--no-cut-marks", action="store_true", help="leave the marks to cut by out")
     out.add_argument("--draft", action="store_true", help="print DRAFT across each")
     add_data_flag(out)
     add_json_flag(out)

@@ -25,6 +25,7 @@ PARTS = (
     "heat",
     "hazard",
     "contents",
+    "label",
     "cost",
     "trace",
     "data",
