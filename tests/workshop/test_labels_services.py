@@ -267,6 +267,14 @@ def test_what_cannot_be_printed_says_why(lot, workshop, change, says):
         services.print_labels(lot, printing(**change), on=ON, at=AT, workshop=workshop)
 
 
+def test_the_usual_paper_is_offered_unless_a_label_is_too_long_for_it(bench, workshop):
+    """Around 80 mm a wrap is 257 mm long and goes on A4 laid across; around 104 mm it is 333."""
+    assert services.plain_for(labels(bench, workshop), units="metric") == "plain-a4"
+    wide = labels(bench, workshop, outside_mm=104)
+    assert services.plain_for(wide, units="metric") == "plain-a3"
+    assert services.plain_for(wide, units="us") == "plain-ledger"
+
+
 # --- sheets, printers, art -----------------------------------------------------------------------
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import PurePath
@@ -148,6 +149,18 @@ def sheet_of(key: str, drawing: Drawing) -> Sheet:
 def offset(sheet: Sheet, printer: Printer) -> Sheet:
     """Return a sheet as a printer needs it, moved by what it prints too far left and too high."""
     return replace(sheet, dx=float(printer.dx_mm), dy=float(printer.dy_mm))
+
+
+def plain_for(labels: LabelSet, *, units: str) -> str:
+    """Return the plain paper that takes all that goes with a candle, the usual one first."""
+    usual = ("letter", "ledger") if units == "us" else ("a4", "a3")
+    drawings = [one for face in labels.faces if face.counts for one in face.drawings]
+    for name in usual:
+        with suppress(BadSheet):
+            for drawing in drawings:
+                sheet_of(f"{PLAIN}{name}", drawing)
+            return f"{PLAIN}{name}"
+    return ALONE
 
 
 # --- printing ------------------------------------------------------------------------------------

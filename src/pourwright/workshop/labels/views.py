@@ -171,7 +171,7 @@ def lot(request, code: str):
         request.POST or None, workshop=request.workshop, labels=labels,
         initial={
             "faces": first, "number": lot_size(found), "cut": True, "draft": bool(reasons),
-            "sheet": "plain-letter" if request.workshop.units == "us" else "plain-a4",
+            "sheet": services.plain_for(labels, units=request.workshop.units),
         },
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
