@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 import re
+from io import BytesIO
 
 import pytest
 from django.test import Client
 from django.urls import NoReverseMatch, URLPattern, get_resolver, reverse
+from reportlab.pdfgen.canvas import Canvas
 
 from candle_examples import pour, set_up_bench
+from composition_examples import LINALOOL, confirmed, drafted
 from conftest import AT, ON
 from pourwright.workshop import safekeeping, settings
+from pourwright.workshop.contents.models import Instrument
 from pourwright.workshop.designs.models import Design
 from pourwright.workshop.formulas.models import Formula
 from pourwright.workshop.gates import services as gates
 from pourwright.workshop.gates.services import lot_checks
+from pourwright.workshop.hazard.keeping import keep_sheet
+from pourwright.workshop.labels.models import Printer, SheetSize
+from pourwright.workshop.labels.services import sheets
 from pourwright.workshop.orders import services as orders
 from pourwright.workshop.orders.models import Customer
 from pourwright.workshop.pours import services as pours
@@ -93,6 +100,7 @@ def addresses(workshop, monkeypatch) -> dict:
         "stores:set_aside": {"code": filling.lot.code},
         "orders:packing": {"number": order.number, "pk": sent.pk},
         "gates:decide": {"kind": "design", "pk": version.pk, "what": "release"},
+        **_hazard_and_labels(bench, filling),
         "exchange_template": {"kind": "supplies"},
         "exchange_table": {"name": "lots", "ending": "csv"},
     }
@@ -110,6 +118,51 @@ def addresses(workshop, monkeypatch) -> dict:
             raise AssertionError(f"say above what {name} is filled with: {gap}") from gap
     assert Lot.objects.filter(code=filling.lot.code).exists()
     return found
+
+
+OF_AN_ITEM = ("item", "alone", "sheet_add", "type", "paste")
+
+
+def _hazard_and_labels(bench, filling: Filling) -> dict[str, dict]:
+    """Return what the addresses of sheets, net contents and labels are filled with."""
+    oil, design = bench.items["oil"].pk, filling.design_version.design_id
+    stands = confirmed(bench.items["oil"], LINALOOL).pk
+    draft = drafted(bench.items["oil"], LINALOOL).pk
+    sheet = keep_sheet(one_page_pdf(), name="sheet.pdf", at=AT, pages=1, has_text=True)
+    file = {"sha256": sheet.sha256}
+    scale = Instrument.objects.create(what="scale", name="Bench scale")
+    measured = SheetSize.objects.create(
+        columns=2, rows=4, width_mm=90, height_mm=60, left_mm=10, top_mm=15, across_mm=95,
+        down_mm=65,
+    )  # fmt: skip
+    printer = Printer.objects.create(name="By the window")
+    return {
+        **{f"hazard:{page}": {"pk": oil} for page in OF_AN_ITEM},
+        "hazard:composition": {"pk": draft},
+        "hazard:discard": {"pk": draft},
+        "hazard:withdraw": {"pk": stands},
+        "hazard:again": {"pk": stands},
+        "hazard:sheet": file,
+        "hazard:page": file | {"page": "1"},
+        "contents:instrument": {"pk": scale.pk},
+        "contents:target": {"pk": design},
+        "contents:filling": {"pk": filling.pk},
+        "contents:filling_bench": {"pk": filling.pk},
+        "labels:design": {"pk": design},
+        "labels:face_pdf": {"pk": design, "face": "lid"},
+        "labels:face_svg": {"pk": design, "face": "lid"},
+        "labels:sheet": {"pk": measured.pk},
+        "labels:printer": {"pk": printer.pk},
+        "labels:test_page": {"key": next(iter(sheets()))},
+    }  # fmt: skip
+
+
+def one_page_pdf() -> bytes:
+    out = BytesIO()
+    canvas = Canvas(out)
+    canvas.drawString(72, 700, "A safety data sheet")
+    canvas.save()
+    return out.getvalue()
 
 
 def policy_of(answer) -> dict[str, set[str]]:
