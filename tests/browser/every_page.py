@@ -28,7 +28,6 @@ FORMS_ONLY = {
 # What a page fetches into itself or saves as a file: it is met there, not opened as a page.
 PIECES_AND_FILES = {
     "stores:vessel_preview": "the drawing beside the vessel's form",
-    "designs:jig": "a jig's file",
     "pours:sheet": "a PDF",
     "shelf:paper": "a PDF",
     "labels:face_pdf": "a PDF",
