@@ -81,6 +81,15 @@ def test_a_burn_is_unverified_until_fitted(jar, capsys):
     assert abs(reading["model"] - 42) < abs(found["pool_mm"][-1] - 42)
 
 
+def test_several_wicks_each_where_it_stands(jar, capsys):
+    with jar.open("a") as more:
+        more.write("three_dimensions = true\npositions = [[0, 14], [0, -14]]\n")
+    found = answer(capsys, "heat", "burn", jar)["three_dimensions"]
+    assert len(found["positions_mm"]) == 2
+    assert 0 < found["covered_share"][-1] <= 1
+    assert found["energy_error"] < 0.005
+
+
 def test_a_document_s_fault_is_one_line(tmp_path, capsys):
     path = tmp_path / "jar.toml"
     path.write_text(JAR.replace("burn_rate_g_h", "burn_rate"), encoding="utf-8")

@@ -15,6 +15,7 @@ from pourwright.core.heat.calibrate import FREE, Calibration, calibrate, forecas
 from pourwright.core.heat.materials import WAX_VALUES, Wax
 from pourwright.core.heat.melting import melt
 from pourwright.core.heat.setting import Setting, compare
+from pourwright.core.heat.solid import SolidBurn, simulate_solid
 from pourwright.intake.heat_file import read_heat
 
 ABOUT = """\
@@ -213,6 +214,12 @@ def run_burn(arguments: argparse.Namespace) -> int:
         }
         rows = _burn_rows(first, band.low, band.high)
         flags = first.flags
+    if plan.solid:
+        solid = simulate_solid(
+            candle, positions_mm=plan.positions_mm or None, hours=plan.hours, cell_mm=plan.cell_mm
+        )
+        answer["three_dimensions"] = _solid_json(solid)
+        rows += _solid_rows(solid)
     if arguments.json:
         print_json(
             _rounded(
@@ -316,6 +323,26 @@ def _life_json(life: CandleLife) -> dict:
         "hottest_wall_c": life.hottest_wall_c,
         "hottest_base_c": life.hottest_base_c,
         "stopped": life.stopped,
+    }
+
+
+def _solid_rows(solid: SolidBurn) -> list[tuple[str, str]]:
+    return [
+        ("in three dimensions", f"pool over {solid.covered[-1]:.0%} of the surface"),
+        ("", f"{solid.depth_mm[-1]:.0f} mm deep, wall up to {solid.hottest_c.max():.0f} °C"),
+    ]
+
+
+def _solid_json(solid: SolidBurn) -> dict:
+    return {
+        "times_h": solid.times_h.tolist(),
+        "covered_share": solid.covered.tolist(),
+        "pool_mm": solid.pool_mm.tolist(),
+        "depth_mm": solid.depth_mm.tolist(),
+        "hottest_c": solid.hottest_c.tolist(),
+        "positions_mm": solid.positions_mm,
+        "hot_spot_deg": solid.hot_spot_deg,
+        "energy_error": solid.energy_error,
     }
 
 

@@ -126,6 +126,7 @@ class BurnPlan:
     life: bool
     left_mm: float
     cell_mm: float
+    solid: bool
     positions_mm: tuple[tuple[float, float], ...]
     recorded: tuple[Recorded, ...]
     notes: tuple[str, ...]
@@ -242,6 +243,7 @@ class HeatFile:
             life=table.take("life", _flag, False),
             left_mm=table.take("left", _length, 12.0),
             cell_mm=table.take("cell", _length, 2.0),
+            solid=table.take("three_dimensions", _flag, False),
             positions_mm=positions,
             recorded=table.take("recorded", _recorded(candle), ()),
             notes=notes,

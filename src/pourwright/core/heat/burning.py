@@ -203,18 +203,20 @@ def step_s(cell_mm: float) -> float:
 def simulate_burn(
     candle: Candle, *, hours: float = 4.0, cell_mm: float = 2.0, tops_mm: Array | None = None,
     probe_s: float = 60.0, step: float | None = None, plain: bool = False, pictures: int = 25,
-    even: bool = False, stop_mm: float = 0.0,
+    even: bool = False, stop_mm: float = 0.0, falls: bool = True,
 ) -> Burn:  # fmt: skip
     """
     Return one burn of so many hours from cold.
 
     ``tops_mm`` is the shape that an earlier burn left. ``cell_mm`` 2 is for quick answers; 1 for
     figures to keep. ``even`` takes even layers instead of ones that widen below the pool.
-    ``stop_mm`` ends the burn when so little wax stands below the wick.
+    ``stop_mm`` ends the burn when so little wax stands below the wick. Without ``falls`` the
+    surface stays where it is, to compare with other forms.
     """
     if not 0 < hours <= 24:
         raise BadBurn(f"A burn of {hours:g} h; this works for up to 24 h.")
     run = _Run(candle, cell_mm=cell_mm, tops_mm=tops_mm, plain=plain, even=even)
+    run.falls = falls
     count = max(1, round(hours * 3600 / probe_s))
     run.steps = max(1, ceil(probe_s / (step or step_s(cell_mm)) - 1e-9))
     keep = {round(i) for i in np.linspace(0, count, pictures)} if pictures else set()
@@ -288,7 +290,7 @@ class _Run:
         near = off <= max(0.005, float(off.min()) + 1e-9)
         self.wick_rings: Counts = np.flatnonzero(near).astype(np.int64)
         self.edge_c = self.stuff.start_c + EDGE * (self.stuff.end_c - self.stuff.start_c)
-        self.steps = 1
+        self.steps, self.falls = 1, True
         self.at_s = self.lost_j = self.put_in_j = self.fuel_j = self.fuel_m3 = 0.0
         self.start_j, self.start_kg = self._energy(), section.mass_kg
         self.seen: Seen | None = None
@@ -324,8 +326,9 @@ class _Run:
     def go_on(self, seconds: float) -> None:
         """Burn for so long: take the fuel, set the sources, march."""
         candle, section = self.candle, self.section
-        fuel = candle.fuel_m3_s * seconds
-        self.fuel_j += take_fuel(section, fuel, self.wick_rings)
+        fuel = candle.fuel_m3_s * seconds if self.falls else 0.0
+        if self.falls:
+            self.fuel_j += take_fuel(section, fuel, self.wick_rings)
         self.fuel_m3 += fuel
         nr, nz = section.energy_j.shape
         rings = np.arange(nr)
@@ -347,7 +350,9 @@ class _Run:
         wall_heat = np.zeros(self.shape.capacity.size)
         wall_heat[nr:] = heat * flame.radiated_share * seen.wall
         temps = self.temps()
-        h_top = surface_loss(candle.room, temps[rings, top], float(section.radii_m[-1]))
+        h_top = surface_loss(
+            candle.room, temps[rings, top], section.areas_m2, float(section.radii_m[-1])
+        )
         shell = vessel_rates(
             candle.room, self.shape, section.shell_c, emissivity=candle.wall.emissivity,
             wet_m=float(section.tops_m[-1]), heat=wall_heat,

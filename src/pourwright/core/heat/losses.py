@@ -78,9 +78,9 @@ def radiation(emissivity: float, face_c: Array, around_c: float) -> Array:
     )
 
 
-def surface_loss(room: Room, surface_c: Array, radius_m: float) -> Array:
-    """Return the wax surface's coefficient, one for each ring, W/(m2 K)."""
-    mean = float(np.mean(surface_c))
+def surface_loss(room: Room, surface_c: Array, areas_m2: Array, radius_m: float) -> Array:
+    """Return the wax surface's coefficient at each of its parts, W/(m2 K)."""
+    mean = float(np.dot(surface_c, areas_m2) / areas_m2.sum())
     above = max(abs(mean - room.air_c), LEAST_DIFFERENCE_K)
     convection = lying_loss_w_m2_k(
         face_c=room.air_c + above, air_c=room.air_c, length_m=radius_m / 2

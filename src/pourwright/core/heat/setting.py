@@ -197,7 +197,7 @@ class _Run:
         """Go on by one probe's time and note what has happened."""
         pour, section = self.pour, self.section
         temps = self.previous
-        top = surface_loss(pour.room, temps[:, -1], float(section.radii_m[-1]))
+        top = surface_loss(pour.room, temps[:, -1], section.areas_m2, float(section.radii_m[-1]))
         shell = vessel_rates(
             pour.room, self.shape, section.shell_c, emissivity=pour.wall.emissivity,
             wet_m=float(section.layers_m[-1]),
