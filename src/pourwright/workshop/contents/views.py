@@ -13,7 +13,6 @@ from pourwright.core.contents.declared import as_checked
 from pourwright.core.errors import BadInput
 from pourwright.intake.fills import Weighed
 from pourwright.workshop.contents import forms, queries, services, show
-from pourwright.workshop.contents.advice import advice_of, start_of
 from pourwright.workshop.contents.models import Instrument, NetCheck
 from pourwright.workshop.designs.models import Design, DesignVersion
 from pourwright.workshop.designs.services import declared_of
@@ -331,6 +330,9 @@ def _bench(request, subject, *, title: str, back: str):
 
 def target(request, pk):
     """Advise on the fill weight of a design, from the spread of its own past fills."""
+    # Statistics take most of a second to load: only this page asks for them.
+    from pourwright.workshop.contents.advice import advice_of, start_of
+
     design = get_object_or_404(Design, pk=pk)
     past = queries.past_fills(design)
     start = start_of(design, past, workshop=request.workshop, on=doors.today())
