@@ -124,11 +124,11 @@ class Setting:
 
 def step_s(cell_mm: float) -> float:
     """Return the step of the cooling march, s: as long as leaves the answers alone."""
-    return min(15.0, 5.0 * cell_mm)
+    return min(20.0, 8.0 * cell_mm)
 
 
 def simulate_setting(
-    pour: Pour, *, cell_mm: float = 2.0, hours: float | None = None, probe_s: float = 60.0,
+    pour: Pour, *, cell_mm: float = 2.0, hours: float | None = None, probe_s: float = 120.0,
     plain: bool = False,
 ) -> Setting:  # fmt: skip
     """

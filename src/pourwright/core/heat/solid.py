@@ -237,6 +237,12 @@ class _SolidRun:
         )  # fmt: skip
         self.edge_c = stuff.start_c + EDGE * (stuff.end_c - stuff.start_c)
         self.work = np.zeros((3, *volume.shape))
+        self.buffers = [np.zeros_like(volume) for _ in range(5)]
+        self.flows = (
+            np.zeros_like(volume[1:]),
+            np.zeros_like(volume[:, 1:]),
+            np.zeros_like(volume[:, :, 1:]),
+        )
         self._net()
         self._sources()
         self.rows: list[tuple[float, ...]] = []
@@ -483,13 +489,15 @@ class _SolidRun:
         total *= self.per_volume
         most = float(total.max()) / min(self.stuff.heat_solid, self.stuff.heat_liquid)
         table = rkl2(tau * most * SAFETY)
-        start = self.energy.copy()
-        first = self._rate(temp, given, u)
+        start, first, older, old, rate = self.buffers
+        start[:] = self.energy
+        self._rate(temp, given, u, first)
         first *= tau
-        older, old = np.zeros_like(start), table[0, 2] * first
+        older[:] = 0.0
+        np.multiply(first, table[0, 2], out=old)
         for mu, nu, mu_rate, gamma in table[1:]:
             np.add(start, old, out=self.energy)
-            rate = self._rate(self._temps(self.energy), given, u)
+            self._rate(self._temps(self.energy), given, u, rate)
             rate *= mu_rate * tau
             older *= nu
             rate += older
@@ -497,20 +505,25 @@ class _SolidRun:
             rate += older
             np.multiply(first, gamma, out=older)
             rate += older
-            older, old = old, rate
+            older, old, rate = old, rate, older
         np.add(start, old, out=self.energy)
 
-    def _rate(self, temp: Array, given: Array, u: Array) -> Array:
-        out = given.copy()
+    def _rate(self, temp: Array, given: Array, u: Array, out: Array) -> None:
+        out[:] = given
         out[:, :, -1] -= u * temp[:, :, -1]
-        for flow, low, high in (
-            (self.gx * (temp[1:] - temp[:-1]), out[:-1], out[1:]),
-            (self.gy * (temp[:, 1:] - temp[:, :-1]), out[:, :-1], out[:, 1:]),
-            (self.gz * (temp[:, :, 1:] - temp[:, :, :-1]), out[:, :, :-1], out[:, :, 1:]),
-        ):
-            low += flow
-            high -= flow
-        return out
+        fx, fy, fz = self.flows
+        np.subtract(temp[1:], temp[:-1], out=fx)
+        fx *= self.gx
+        out[:-1] += fx
+        out[1:] -= fx
+        np.subtract(temp[:, 1:], temp[:, :-1], out=fy)
+        fy *= self.gy
+        out[:, :-1] += fy
+        out[:, 1:] -= fy
+        np.subtract(temp[:, :, 1:], temp[:, :, :-1], out=fz)
+        fz *= self.gz
+        out[:, :, :-1] += fz
+        out[:, :, 1:] -= fz
 
     # --- what is told ---
 
