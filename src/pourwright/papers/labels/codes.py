@@ -8,10 +8,6 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-import segno
-from reportlab.graphics.barcode.eanbc import Ean13BarcodeWidget
-from reportlab.graphics.shapes import Rect
-
 from pourwright.core.errors import BadInput
 from pourwright.core.labelling.codes import (
     MODULES,
@@ -64,6 +60,10 @@ def bar_code_item(number: ArticleNumber, *, module_mm: Fraction = NOMINAL_MODULE
 
 def _bars(thirteen: str) -> list[tuple[int, int]]:
     """Return where each bar starts and how wide it is, in modules from the first bar."""
+    # These libraries take their time to load; a program that starts has no code to draw yet.
+    from reportlab.graphics.barcode.eanbc import Ean13BarcodeWidget
+    from reportlab.graphics.shapes import Rect
+
     drawn = Ean13BarcodeWidget(thirteen, barWidth=1, barHeight=10, quiet=0, humanReadable=0)
     rects = [shape for shape in drawn.draw().contents if isinstance(shape, Rect)]
     black = [shape for shape in rects if shape.fillColor is not None and shape.width < MODULES]
@@ -89,6 +89,8 @@ def square_code_item(address: str, *, module_mm: float = 0.5) -> Item:
             f"The address has {len(address)} letters; a square code for a label takes 1 to "
             f"{LONGEST_ADDRESS}."
         )
+    import segno  # see above
+
     rows = [list(row) for row in segno.make(address, error="m", micro=False).matrix]
     count = len(rows) + 2 * QR_QUIET_MODULES
     d = "".join(

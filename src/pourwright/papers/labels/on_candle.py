@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from io import BytesIO
 from math import pi, sin
 
-import numpy as np
 from fontTools.pens.basePen import BasePen
 from fontTools.pens.svgPathPen import SVGPathPen
 from fontTools.pens.transformPen import TransformPen
@@ -277,6 +276,8 @@ class _BendPen(BasePen):
 
 def _bent_picture(mark: Picture, bend: Bend, wrap: Drawing) -> Markup:
     """Return art as it is seen: the columns of what is shown are taken from where they lie."""
+    import numpy as np  # slow to load, and only art bent round a candle asks for it
+
     box = mark.box
     # Art is bent by the radius at its middle: on a vessel that narrows it stays a rectangle.
     level = box.y + box.height / 2

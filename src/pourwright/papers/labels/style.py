@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import Literal
 
-import numpy as np
 from PIL import Image, UnidentifiedImageError
 
 from pourwright.core.errors import BadInput
@@ -172,6 +171,7 @@ def contrast_on_art(art: Art, *, drawn: Box, text: Box, ink: str) -> float:
             )
         )
         part.thumbnail((64, 64))
-        pixels = [tuple(pixel) for row in np.asarray(part) for pixel in row.tolist()]
+        flat = part.tobytes()  # red, green and blue of one pixel after the other
+        pixels = list(zip(flat[::3], flat[1::3], flat[2::3], strict=True))
     ratios = sorted(contrast(rgb(ink), pixel) for pixel in pixels)
     return ratios[len(ratios) // 10] if ratios else 21.0

@@ -12,7 +12,6 @@ from collections.abc import Iterable
 from io import BytesIO
 from math import isfinite
 
-from fontTools.subset import Options, Subsetter
 from fontTools.ttLib import TTFont
 
 from pourwright.papers.labels.marks import Drawing, Mark, Outline, Picture, Words
@@ -160,6 +159,8 @@ def _style(texts: Iterable[Words]) -> str:
 
 def _cut(face: Typeface, letters: set[str]) -> bytes:
     """Return the font with just the letters that are used."""
+    from fontTools.subset import Options, Subsetter  # slow to load, and only files ask for it
+
     font = TTFont(str(face.path))
     subsetter = Subsetter(Options(layout_features=[], notdef_outline=True))
     subsetter.populate(text="".join(sorted(letters)))
