@@ -158,6 +158,12 @@ EXAMPLES: dict[str, Example] = {
     "heat melt": Example("pourwright heat melt jar.toml"),
     "heat set": Example("pourwright heat set jar.toml"),
     "heat burn": Example("pourwright heat burn jar.toml"),
+    "burn verdict": Example("pourwright burn verdict burns.toml"),
+    "burn next": Example("pourwright burn next search.toml"),
+    "panel rank": Example("pourwright panel rank ranks.csv"),
+    "panel triangle": Example(
+        "pourwright panel triangle --assessors 21 --alpha 0.05 --correct 11 --tell 0.4"
+    ),
     "cost price": Example(
         "pourwright cost price --unit-cost 6.10 --margin 52 --fee-pct 4 --fee-fixed 0.25 "
         "--ending 0.50 --wholesale-margin 28 --currency GBP"
@@ -252,6 +258,13 @@ def run_example(example: Example, folder: Path) -> str:
         (folder / "candle.toml").write_text(candles()[0], encoding="utf-8")
     if "jar.toml" in example.words:
         (folder / "jar.toml").write_text(candles("heat-file.md")[0], encoding="utf-8")
+    for place, name in enumerate(("burns.toml", "search.toml")):
+        if name in example.words:
+            (folder / name).write_text(candles("burn-file.md")[place], encoding="utf-8")
+    if "ranks.csv" in example.words:
+        text = (DOCS / "burn-file.md").read_text(encoding="utf-8")
+        [ranks] = re.findall(r"^```csv\n(.*?)^```$", text, re.M | re.S)
+        (folder / "ranks.csv").write_text(ranks, encoding="utf-8")
     if "fills.txt" in example.words:
         (folder / "fills.txt").write_text(FILLS.replace(" ", "\n"), encoding="utf-8")
     words = [sys.executable, "-m", "pourwright.cli.main", *shlex.split(example.words)[1:]]

@@ -23,6 +23,8 @@ PARTS = (
     "formula",
     "vessel",
     "heat",
+    "burn",
+    "panel",
     "hazard",
     "contents",
     "label",

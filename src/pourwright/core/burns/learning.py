@@ -57,11 +57,11 @@ class Seen:
     A burn as it is learnt from; figures that were not read are None.
 
     ``pool`` is the state of ``pool_state`` and ``pool_sd`` how well it is known; ``passed`` whether
-    the maker's criteria were met.
+    the maker's criteria were met, None where the readings do not say.
     """
 
     setup: Setup
-    passed: bool
+    passed: bool | None
     rate_g_per_h: float | None = None
     pool: float | None = None
     pool_sd: float = 0.02

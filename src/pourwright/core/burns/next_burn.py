@@ -42,6 +42,7 @@ BAD = 0.60
 SURE = 0.90
 CONFIRMED_MEAN = 0.80
 HOPELESS = 0.08
+LEAST_BURNS = 2  # of the design itself, before a series is called hopeless
 MOST_BURNS = 12
 
 State = Literal["burn", "confirmed", "hopeless"]
@@ -57,13 +58,13 @@ class Criteria:
     """
     The maker's criteria for a burn of four hours, as the planner uses them.
 
-    ``full_share`` of the inside width counts as a full pool; it may not touch before
+    ``full_share`` of the inside width counts as a full pool; it may not touch the wall before
     ``soonest_h`` and must be full by ``latest_h``. ``wall_excess_k`` is the wall over the room.
     ``needed`` burns must meet them on one size.
     """
 
-    full_share: float = 1.0
-    soonest_h: float = 2.0
+    full_share: float = 0.93
+    soonest_h: float = 1.25
     latest_h: float = 4.0
     depth_mm: float = 13.0
     wall_excess_k: float = 39.0
@@ -158,7 +159,7 @@ def next_burn(
         return _stop("confirmed", chances, best, _confirmed_words(best))
     best = max(chances, key=lambda chance: chance.all_needed)
     hope = max(chance.good for chance in chances)
-    if hope < HOPELESS or len(own) >= most_burns:
+    if (hope < HOPELESS and len(own) >= LEAST_BURNS) or len(own) >= most_burns:
         return _stop("hopeless", chances, best, _hopeless_words(chances, own, hope))
     count = _how_many(best, criteria, cost)
     propose = _spread(chances, best, count, criteria, cost)
@@ -188,8 +189,8 @@ def chances_of(
     shares, why = _shares(drawn, criteria, learnt.prior)
     made = []
     for place, setup in enumerate(candidates):
-        burns = [b for b in seen if _same(b.setup, setup)]
-        met = sum(burn.passed for burn in burns)
+        burns = [b for b in seen if b.passed is not None and _same(b.setup, setup)]
+        met = sum(burn.passed is True for burn in burns)
         share = (MODEL_BURNS * shares[:, place] + met) / (MODEL_BURNS + len(burns))
         left = max(1, criteria.needed - met)
         low, high = np.quantile(share, [0.1, 0.9])

@@ -200,14 +200,15 @@ def _wall(given: _Given) -> Iterator[Finding]:
     if worst is None:
         return
     read = f"{_plain(worst[1])} °C at {_at(worst[0])}"
-    for verdict, key in (("fail", "wall_fail_c"), ("warn", "wall_warn_c")):
+    steps: tuple[tuple[VerdictName, str, str], ...] = (
+        ("fail", "wall_fail_c", "The outside is too hot."),
+        ("warn", "wall_warn_c", "The outside is hot to the touch."),
+    )
+    for verdict, key, says in steps:
         limit = given.house[key]
         if worst[1] > limit:
-            name: VerdictName = "fail" if verdict == "fail" else "warn"
-            yield _house(
-                given, name, "wall", "The outside is too hot to the touch.", read,
-                f"at most {_plain(limit)} °C", worst[0],
-            )  # fmt: skip
+            most = f"at most {_plain(limit)} °C"
+            yield _house(given, verdict, "wall", says, read, most, worst[0])
             return
 
 
