@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
-from math import cos, pi, sin
+from math import acos, atan2, cos, hypot, pi, sin
 
 import numpy as np
 from scipy.optimize import (  # type: ignore[import-untyped]
@@ -113,14 +113,9 @@ def _crossing(
     positions: Points, outline: Outline, s: float, step: float, pair: tuple[int, int]
 ) -> Critical | None:
     first, second = positions[pair[0]], positions[pair[1]]
-
-    def nearer(at: float) -> float:
-        point = outline.at(np.array(at))
-        return float(((point - first) ** 2).sum() - ((point - second) ** 2).sum())
-
-    if nearer(s) * nearer(s + step) > 0:
+    at = _as_near(first, second, outline, s, step)
+    if at is None:
         return None
-    at = brentq(nearer, s, s + step, xtol=1e-13)
     point = outline.at(np.array(at))
     tangent = outline.at(np.array(at + 1e-6)) - outline.at(np.array(at - 1e-6))
     radius = float(np.linalg.norm(point - first))
@@ -130,6 +125,35 @@ def _crossing(
     gradient[pair[0]] += share * (first - point) / radius
     gradient[pair[1]] += (1 - share) * (second - point) / radius
     return Critical((float(point[0]), float(point[1])), radius, gradient)
+
+
+def _as_near(
+    first: Points, second: Points, outline: Outline, s: float, step: float
+) -> float | None:
+    """Return the place on a piece of the wall that is as far from one wick as from the other."""
+    if isinstance(outline, Oval):
+        # 2 p . (second - first) = |second|^2 - |first|^2 on p = (a cos t, b sin t): closed form.
+        across = 2 * (second[0] - first[0]) * outline.half_width_mm
+        along = 2 * (second[1] - first[1]) * outline.half_height_mm
+        length = hypot(across, along)
+        apart = float(second @ second - first @ first)
+        if length == 0 or abs(apart) > length:
+            return None
+        middle, half = atan2(along, across), acos(apart / length)
+        for turn in (middle - half, middle + half):
+            at = turn / (2 * pi)
+            at += round(s + step / 2 - at)
+            if s - 1e-9 <= at <= s + step + 1e-9:
+                return float(at)
+        return None
+
+    def nearer(at: float) -> float:
+        point = outline.at(np.array(at))
+        return float(((point - first) ** 2).sum() - ((point - second) ** 2).sum())
+
+    if nearer(s) * nearer(s + step) > 0:
+        return None
+    return float(brentq(nearer, s, s + step, xtol=1e-13))
 
 
 def _farthest(positions: Points, outline: Outline, s: float, step: float, number: int) -> Critical:
@@ -316,15 +340,20 @@ def _improved(
     """Return a start's best neighbour and its reach, by linear programmes in a shrinking trust."""
     size = max(outline.half_width_mm, outline.half_height_mm)
     trust = 0.2 * size
-    reach = reach_mm(positions, outline)
+    places = critical_places(positions, outline)
+    reach = max(one.distance for one in places)
     for _ in range(rounds):
         if trust < 3e-7 * size:
             break
-        step = _best_step(positions, outline, limits, reach, trust)
-        moved = positions + step
-        if limits.kept(moved) and (shorter := reach_mm(moved, outline)) < reach - 1e-12 * size:
+        moved = positions + _best_step(positions, places, limits, reach, trust)
+        if not limits.kept(moved):
+            trust /= 3
+            continue
+        there = critical_places(moved, outline)
+        shorter = max(one.distance for one in there)
+        if shorter < reach - 1e-12 * size:
             gained = reach - shorter
-            positions, reach = moved, shorter
+            positions, places, reach = moved, there, shorter
             trust = min(trust * 1.5, 0.2 * size) if gained > 1e-3 * trust else trust / 2
         else:
             trust /= 3
@@ -332,12 +361,12 @@ def _improved(
 
 
 def _best_step(
-    positions: Points, outline: Outline, limits: _Limits, reach: float, trust: float
+    positions: Points, places: list[Critical], limits: _Limits, reach: float, trust: float
 ) -> Points:
     """Return the step that lowers the largest linearised distance most, within the trust."""
     count = positions.size
     rows, bounds = [], []
-    for place_ in critical_places(positions, outline):
+    for place_ in places:
         if place_.distance > reach - 3 * trust - 1e-9:
             rows.append(np.append(place_.gradient.ravel(), -1.0))
             bounds.append(-place_.distance)

@@ -389,7 +389,8 @@ def _rest(
     """Return an arm's end beyond the rim, its corners rounded."""
     sides = (_reached(arm, beside, rim, 0.0) for beside in (-half, 0.0, half))
     end = max(sides) + wall_mm + fit.overhang_mm + grow
-    r = min(_ROUNDED, half / 2)
+    # Moved outwards, a rounded corner keeps its middle and widens.
+    r = min(_ROUNDED, (half - grow) / 2) + grow
     bulge = tan(pi / 8)
     return [
         arm.corner(end - r, -half, bulge), arm.corner(end, -half + r),
