@@ -151,6 +151,13 @@ EXAMPLES: dict[str, Example] = {
         'pourwright vessel fill --inside-diameter "68 mm" --top-diameter "76 mm" --depth "85 mm" '
         '--density 0.88 --liquid-density 0.82 --weight "190 g"'
     ),
+    "wick place": Example(
+        'pourwright wick place --inside-diameter "96 mm" --count 4 --reach "34 mm"'
+    ),
+    "wick jig": Example(
+        'pourwright wick jig --inside-diameter "96 mm" --count 4 --form bar --kerf "0.15 mm" '
+        "--out jigs"
+    ),
     "vessel draw": Example(
         'pourwright vessel draw --inside-diameter "68 mm" --top-diameter "76 mm" --depth "85 mm" '
         '--wall "3 mm" --base "6 mm" --density 0.88 --weight "190 g" --out cup.svg'

@@ -22,6 +22,7 @@ PARTS = (
     "amount",
     "formula",
     "vessel",
+    "wick",
     "heat",
     "burn",
     "panel",
