@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
+from pourwright.core.burns.change import Fingerprint
 from pourwright.core.burns.record import Burn, Candle, Piece, Reading, Series
 
 ON = date(2026, 11, 25)
@@ -53,3 +54,21 @@ def piece(name, burns=3):
 
 def series(*pieces):
     return Series(candle=CANDLE, pieces=pieces or tuple(piece(name) for name in "ABC"))
+
+
+F = Fraction
+TESTED = Fingerprint(
+    waxes=(("Coast soy", F(80)), ("Palm-free coconut", F(20))),
+    oils=(("Fig leaf", F(2)), ("Cedar", F(1))),
+    load_pct_of_wax=F(7), extras=(("Ochre dye", F("0.05")),), wick_series="flat braid",
+    wick_size="no. 5", wick_count=1, wick_positions=((F(0), F(0)),), trim_mm=F(6), fill_g=F(190),
+    vessel="Tumbler 80", wax_revisions=(("Coast soy", "B"),), oil_revisions=(("Cedar", "2"),),
+    wick_revision="1", vessel_revision="2025",
+)  # fmt: skip
+CHANGES = {
+    "waxes": (("Coast soy", F(100)),), "oils": (("Fig leaf", F(3)), ("Cedar", F(1))),
+    "load_pct_of_wax": F("7.1"), "extras": (), "wick_series": "round braid", "wick_size": "no. 6",
+    "wick_count": 2, "wick_positions": ((F(1), F(0)),), "trim_mm": F(5), "fill_g": F(191),
+    "vessel": "Tumbler 82", "wax_revisions": (("Coast soy", "C"),), "oil_revisions": (),
+    "wick_revision": "2", "vessel_revision": "2026",
+}  # fmt: skip

@@ -9,12 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pourwright.core import release
+from pourwright.core.burns.standing import Standing
 from pourwright.core.formula import Formula, LoadOfWax, OilPart, WaxPart
 from pourwright.core.release import Check, GateClosed, MarketFinding, Waiver
 from pourwright.core.vessel.fill import fill_by_weight
 from pourwright.core.vessel.vessel import vessel_from
 
 TODAY = date(2026, 3, 2)
+NO_BURNS = Standing(state="no series", says="No burns.", gaps=("burn series",))
 
 
 def mix(*, load=8, wax_limit=10, oil_limit=12):
@@ -82,10 +84,22 @@ def test_the_vessels_and_the_wicks_papers():
 
 
 def test_what_no_record_can_prove_yet_is_open_and_can_be_passed_by_hand():
-    for check in (release.hazard(["us"]), release.burns(), release.net()):
+    for check in (release.hazard(["us"]), release.burns(NO_BURNS), release.net()):
         assert (check.state, check.waivable) == ("open", True)
     assert release.hazard([" EU ", "us"]).gaps == ("eu", "us")
     assert release.hazard([]).gaps == ("no market named",)
+
+
+def test_a_failed_burn_is_refused_and_missed_criteria_take_a_reason():
+    found = {
+        state: release.burns(Standing(state=state, says="So it is."))
+        for state in ("passed", "failed", "criteria not met", "not complete", "no series")
+    }
+    assert {state: (check.state, check.waivable) for state, check in found.items()} == {
+        "passed": ("met", False), "failed": ("refused", False),
+        "criteria not met": ("open", True), "not complete": ("open", True),
+        "no series": ("open", True),
+    }  # fmt: skip
 
 
 SOLD_IN = ["eu", "us"]
@@ -220,4 +234,6 @@ def test_only_an_open_check_that_may_be_waived_takes_a_reason(check):
 
 def test_a_shut_gate_names_every_check_that_is_shut():
     with pytest.raises(GateClosed, match=r"Fig v1 cannot be released yet:.*Hazard.*burns"):
-        release.refuse_unless_passed([release.hazard(["us"]), release.burns()], what="Fig v1")
+        release.refuse_unless_passed(
+            [release.hazard(["us"]), release.burns(NO_BURNS)], what="Fig v1"
+        )

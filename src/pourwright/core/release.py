@@ -15,6 +15,7 @@ from datetime import date
 from typing import Literal
 
 from pourwright.core.amounts import number
+from pourwright.core.burns.standing import Standing
 from pourwright.core.errors import BadInput
 from pourwright.core.formula import (
     Formula,
@@ -257,11 +258,18 @@ def wick(*, lead_free: str) -> Check:
     )
 
 
-def burns() -> Check:
-    """Return whether a series of test burns has passed; no series is kept yet."""
+def burns(found: Standing) -> Check:
+    """
+    Return whether a series of test burns has passed for exactly this candle.
+
+    A failed burn refuses it for good; what is only missing, or misses the maker's own criteria
+    without having failed, may be passed by hand with a reason.
+    """
+    states: dict[str, State] = {"passed": "met", "failed": "refused"}
+    state = states.get(found.state, "open")
     return Check(
-        name="burns", title="Series of test burns passed", state="open", waivable=True,
-        gaps=("burn series",), detail="No series of test burns on record.",
+        name="burns", title="Series of test burns passed", state=state, detail=found.says,
+        waivable=state == "open", gaps=found.gaps,
     )  # fmt: skip
 
 

@@ -5,27 +5,9 @@ from fractions import Fraction
 
 import pytest
 
-from burn_examples import ON
+from burn_examples import CHANGES, ON, TESTED
 from pourwright.core.burns.change import Fingerprint, difference
 from pourwright.core.rules import rule
-
-F = Fraction
-
-TESTED = Fingerprint(
-    waxes=(("Coast soy", F(80)), ("Palm-free coconut", F(20))),
-    oils=(("Fig leaf", F(2)), ("Cedar", F(1))),
-    load_pct_of_wax=F(7), extras=(("Ochre dye", F("0.05")),), wick_series="flat braid",
-    wick_size="no. 5", wick_count=1, wick_positions=((F(0), F(0)),), trim_mm=F(6), fill_g=F(190),
-    vessel="Tumbler 80", wax_revisions=(("Coast soy", "B"),), oil_revisions=(("Cedar", "2"),),
-    wick_revision="1", vessel_revision="2025",
-)  # fmt: skip
-CHANGES = {
-    "waxes": (("Coast soy", F(100)),), "oils": (("Fig leaf", F(3)), ("Cedar", F(1))),
-    "load_pct_of_wax": F("7.1"), "extras": (), "wick_series": "round braid", "wick_size": "no. 6",
-    "wick_count": 2, "wick_positions": ((F(1), F(0)),), "trim_mm": F(5), "fill_g": F(191),
-    "vessel": "Tumbler 82", "wax_revisions": (("Coast soy", "C"),), "oil_revisions": (),
-    "wick_revision": "2", "vessel_revision": "2026",
-}  # fmt: skip
 
 
 def test_the_same_candle_asks_for_nothing():
@@ -51,7 +33,9 @@ def test_which_tests_a_change_asks_for():
 
 
 def test_the_whole_series_takes_the_single_life_with_it():
-    found = difference(TESTED, replace(TESTED, load_pct_of_wax=F(8), wick_revision="2"), on=ON)
+    found = difference(
+        TESTED, replace(TESTED, load_pct_of_wax=Fraction(8), wick_revision="2"), on=ON
+    )
     keys = [test.key for test in found.tests]
     assert "series" in keys
     assert "one_life" not in keys

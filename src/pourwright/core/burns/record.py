@@ -129,10 +129,16 @@ class Burn:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
-    """A test piece and its burns in order."""
+    """
+    A test piece and its burns in order.
+
+    ``part_only`` says that its whole life is not asked of it: a try in the search for a wick, or a
+    piece given up. What it showed still counts, against the design as for it.
+    """
 
     name: str
     burns: tuple[Burn, ...]
+    part_only: bool = False
 
     @property
     def whole_life(self) -> bool:

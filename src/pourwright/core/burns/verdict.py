@@ -442,7 +442,7 @@ def judge_series(series: Series, *, on: date, house: HouseLimits | None = None) 
 
     Passed: enough pieces, each burnt for its whole life to its natural end with no burn left out,
     the flame read in the first hour of the first burn, the last burn with wall and base read and
-    its residue, and no burn worse than a warning.
+    its residue, and no burn worse than a warning, of pieces burnt in part neither.
     """
     house = house or house_limits(on=on)
     fire = rule("burns/fire_safety_eu", on=on)
@@ -460,7 +460,7 @@ def judge_series(series: Series, *, on: date, house: HouseLimits | None = None) 
     warnings = [finding for finding in found if finding.verdict == "warn"]
     against = [finding for finding in found if finding.verdict != "warn"]
     against.sort(key=lambda finding: VERDICTS.index(finding.verdict))
-    missing = [*_lacking(series, house), *_gaps(against)]
+    missing = [*_lacking(series, house), *_gaps(against, series)]
     whole = sum(piece.whole_life for piece in series.pieces)
     worst = {finding.verdict for finding in against}
     state: SeriesState = "passed"
@@ -477,9 +477,12 @@ def judge_series(series: Series, *, on: date, house: HouseLimits | None = None) 
     )  # fmt: skip
 
 
-def _gaps(against: Sequence[Finding]) -> Iterator[str]:
+def _gaps(against: Sequence[Finding], series: Series) -> Iterator[str]:
+    spared = tuple(f"{p.name}, burn " for p in series.pieces if p.part_only and not p.whole_life)
     for finding in against:
-        if finding.verdict in ("incomplete", "out of scope"):
+        if finding.verdict in ("incomplete", "out of scope") and not (
+            spared and finding.where.startswith(spared)
+        ):
             yield f"{finding.where}: {finding.says}"
 
 
@@ -513,6 +516,8 @@ def _lacking(series: Series, house: HouseLimits) -> Iterator[str]:
     if whole < needed:
         yield f"{whole} of {needed} pieces were burnt for their whole life."
     for piece in series.pieces:
+        if piece.part_only and not piece.whole_life:
+            continue
         if not piece.burns:
             yield f"{piece.name}: no burn yet."
             continue

@@ -19,6 +19,7 @@ from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from pourwright.core import release as core
+from pourwright.core.burns.standing import Standing
 from pourwright.core.errors import BadInput
 from pourwright.core.release import Check, GateClosed, Waiver
 from pourwright.core.vessel.shapes import Overfull
@@ -65,7 +66,11 @@ def _bare_design_checks(version: DesignVersion, workshop: Workshop | None, on: d
             leak_tested_on=vessel.leak_tested_on if vessel else None,
         ),
         core.wick(lead_free=wick.lead_free if wick else ""),
-        core.burns(),
+        core.burns(
+            Standing(
+                state="no series", says="No series of test burns on record.", gaps=("burn series",)
+            )
+        ),
     ]
 
 
