@@ -24,9 +24,11 @@ FORMS_ONLY = {
     "designs:retire": "retires a design",
     "hazard:discard": "throws a draft of a composition away",
     "hazard:again": "begins the next composition from one that stands",
+    "job_stop": "stops work in the background",
 }
 # What a page fetches into itself or saves as a file: it is met there, not opened as a page.
 PIECES_AND_FILES = {
+    "job": "how far work in the background is",
     "stores:vessel_preview": "the drawing beside the vessel's form",
     "pours:sheet": "a PDF",
     "shelf:paper": "a PDF",

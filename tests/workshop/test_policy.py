@@ -20,6 +20,7 @@ from pourwright.workshop.formulas.models import Formula
 from pourwright.workshop.gates import services as gates
 from pourwright.workshop.gates.services import lot_checks
 from pourwright.workshop.hazard.keeping import keep_sheet
+from pourwright.workshop.house.models import Job
 from pourwright.workshop.labels.models import Printer, SheetSize
 from pourwright.workshop.labels.services import sheets
 from pourwright.workshop.orders import services as orders
@@ -91,7 +92,10 @@ def addresses(workshop, monkeypatch) -> dict:
         "gates": version.pk,
         "pours": Melter.objects.create(name="Kettle").pk,
     }
+    job = Job.objects.create(kind="a test", key="", asked_at=AT, state="done")
     special = {
+        "job": {"pk": job.pk},
+        "job_stop": {"pk": job.pk},
         "stores:supplier": {"pk": bench.items["wax"].supplier_id},
         "stores:supplier_edit": {"pk": bench.items["wax"].supplier_id},
         "stores:entry": {"pk": Entry.objects.first().pk},

@@ -12,6 +12,9 @@ from pourwright.workshop.settings import DATA, DATABASES
 
 ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", "testserver"]
 
+# Background work is done in place: its process would not see what a test has not committed.
+JOBS_IN_PLACE = True
+
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     # A file, not memory: threads and processes meet the same locks as in the workshop.
     DATABASES["default"]["TEST"] = {"NAME": str(DATA / "test.sqlite3")}

@@ -70,6 +70,55 @@ class Workshop(models.Model):
         return [market.strip() for market in self.markets.split(",") if market.strip()]
 
 
+class JobState(models.TextChoices):
+    WAITING = "waiting", "waiting"
+    RUNNING = "running", "at work"
+    DONE = "done", "done"
+    STOPPED = "stopped", "stopped"
+    FAILED = "failed", "failed"
+
+
+class Job(models.Model):
+    """
+    A long computation that a process of its own does (house/jobs.py says how to use it).
+
+    ``key`` is a hash of kind and arguments: the same question is not worked out twice.
+    ``share`` and ``words`` say how far it is; ``result`` is the best so far until it is done.
+    ``seen_at`` is when its worker last gave a sign, by which a worker that died is known.
+    """
+
+    kind = models.CharField(max_length=40)
+    args = models.JSONField(default=dict)
+    key = models.CharField(max_length=64, db_index=True)
+    state = models.CharField(max_length=8, choices=JobState, default=JobState.WAITING)
+    share = models.FloatField(default=0)
+    words = models.CharField("how far it is", max_length=200, blank=True)
+    result = models.JSONField(null=True, blank=True)
+    problem = models.CharField("why it stopped or failed", max_length=400, blank=True)
+    stop_asked = models.BooleanField(default=False)
+    where = models.CharField("the page that shows its result", max_length=300, blank=True)
+    starts = models.PositiveSmallIntegerField("workers started for it", default=0)
+    asked_at = models.DateTimeField()
+    started_at = models.DateTimeField("a worker was started", null=True, blank=True)
+    seen_at = models.DateTimeField(null=True, blank=True)
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-id"]
+        indexes = [models.Index(fields=["state", "id"], name="job_by_state")]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.state}"
+
+    @property
+    def over(self) -> bool:
+        return self.state in (JobState.DONE, JobState.STOPPED, JobState.FAILED)
+
+    @property
+    def percent(self) -> int:
+        return round(100 * min(max(self.share, 0.0), 1.0))
+
+
 class Counter(models.Model):
     """The last number given under a prefix, so that no two things ever share one."""
 

@@ -1,15 +1,16 @@
 """Today, the search box, the workshop's own settings, and the pages for what went wrong."""
 
-from django.http import HttpResponseServerError
-from django.shortcuts import redirect, render
+from django.http import HttpResponse, HttpResponseServerError
+from django.shortcuts import get_object_or_404, redirect, render
 from django.template.loader import render_to_string
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_GET, require_POST
 from django.views.decorators.vary import vary_on_headers
 
-from pourwright.workshop.house import doors
+from pourwright.workshop.house import doors, jobs
 from pourwright.workshop.house import today as now
 from pourwright.workshop.house.find import exactly, search, words_of
 from pourwright.workshop.house.forms import WorkshopSettings
+from pourwright.workshop.house.models import Job
 
 MANY = 30
 
@@ -55,6 +56,24 @@ def workshop(request):
         doors.say(request, "Saved. From now on the pages show amounts this way.")
         return redirect("workshop")
     return render(request, "house/workshop.html", {"form": form})
+
+
+@require_GET
+@vary_on_headers("HX-Request")
+def job(request, pk: int):
+    """Show how far a job is, to the page that it stands on; that page anew when it is over."""
+    found = jobs.look(get_object_or_404(Job, pk=pk), at=doors.now())
+    if not request.htmx:
+        return redirect(found.where or "today")
+    if found.over:
+        return HttpResponse(headers={"HX-Refresh": "true"})
+    return render(request, "house/_job.html", {"job": found, "title": jobs.title_of(found)})
+
+
+@require_POST
+def job_stop(request, pk: int):
+    found = jobs.stop(get_object_or_404(Job, pk=pk), at=doors.now())
+    return redirect(found.where or "today")
 
 
 def not_found(request, exception):
