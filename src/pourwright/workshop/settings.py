@@ -50,6 +50,7 @@ INSTALLED_APPS = [
     "pourwright.workshop.labels",
     "pourwright.workshop.shelf",
     "pourwright.workshop.orders",
+    "pourwright.workshop.planning",
     "pourwright.workshop.trace",
 ]
 
