@@ -144,6 +144,30 @@ class Means(models.Model):
         return cls.objects.first() or cls(pk=1)
 
 
+class MelterMeans(models.Model):
+    """
+    What of a melter matters for planning alone.
+
+    Without pitchers a melt is of one formula. With them it is plain wax, drawn off into so many
+    pitchers, each with a formula of its own.
+    """
+
+    melter = models.OneToOneField(Melter, models.CASCADE, related_name="means")
+    minimum_mg = models.PositiveBigIntegerField("least that it melts", default=0)
+    pitchers = models.PositiveSmallIntegerField("pitchers drawn from one melt", default=0)
+    pitcher_mg = models.PositiveBigIntegerField("what a pitcher holds", default=0)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(pitchers=0) | Q(pitcher_mg__gt=0), name="pitchers_hold_something"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"means of {self.melter_id}"
+
+
 class DesignMeans(models.Model):
     """What of a design matters for planning alone."""
 
