@@ -76,7 +76,7 @@ def estimate_lines(version: DesignVersion, workshop: Workshop) -> Estimate:
 
 def estimates(versions: Sequence[DesignVersion], workshop: Workshop) -> dict[int, Estimate]:
     """Return the estimate of each version, by its key, in a number of queries that stays small."""
-    wanted = {version.pk: _takes(version, workshop) for version in versions}
+    wanted = {version.pk: takes_of(version, workshop) for version in versions}
     prices = _prices(take.item for takes in wanted.values() for take in takes)
     return {
         version.pk: _estimate(version, wanted[version.pk], prices, workshop) for version in versions
@@ -84,14 +84,14 @@ def estimates(versions: Sequence[DesignVersion], workshop: Workshop) -> dict[int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Take:
+class Take:
     item: Item
     part: str
     qty: int
     stage: str = ""
 
 
-def _takes(version: DesignVersion, workshop: Workshop) -> list[_Take]:
+def takes_of(version: DesignVersion, workshop: Workshop) -> list[Take]:
     """Return what one candle takes, its share of the allowance for loss included."""
     fv = version.formula_version
     fill_g = Fraction(version.fill_mg, 1000)
@@ -104,12 +104,12 @@ def _takes(version: DesignVersion, workshop: Workshop) -> list[_Take]:
     groups = ((fv.waxes, batch.waxes), (fv.oils, batch.oils), (fv.extras, batch.extras))
     for parts, amounts in groups:
         for part, amount in zip(_items(parts), amounts, strict=True):
-            takes.append(_Take(item=part, part=MIX_PART[Kind(part.kind)], qty=to_mg(amount.mass_g)))
-    takes.append(_Take(item=version.vessel, part="vessel", qty=1))
-    takes.append(_Take(item=version.wick, part="wick", qty=version.wick_count))
+            takes.append(Take(item=part, part=MIX_PART[Kind(part.kind)], qty=to_mg(amount.mass_g)))
+    takes.append(Take(item=version.vessel, part="vessel", qty=1))
+    takes.append(Take(item=version.wick, part="wick", qty=version.wick_count))
     for part in parts_of(version):
         name = "wick" if part.stage == "pour" else "packaging"
-        takes.append(_Take(item=part.item, part=name, qty=part.qty, stage=part.stage))
+        takes.append(Take(item=part.item, part=name, qty=part.qty, stage=part.stage))
     return takes
 
 
@@ -150,7 +150,7 @@ def _prices(items: Iterable[Item]) -> _Prices:
     return _Prices(layers=dict(layers), last=last)
 
 
-def _line(take: _Take, prices: _Prices) -> Line:
+def _line(take: Take, prices: _Prices) -> Line:
     """Return a take with its value: from the stores as far as they go, else at the last price."""
     layers = prices.layers.get(take.item.pk, [])
     there = sum(layer.qty for layer in layers)
@@ -168,7 +168,7 @@ def _line(take: _Take, prices: _Prices) -> Line:
 
 
 def _estimate(
-    version: DesignVersion, takes: Sequence[_Take], prices: _Prices, workshop: Workshop
+    version: DesignVersion, takes: Sequence[Take], prices: _Prices, workshop: Workshop
 ) -> Estimate:
     lines = tuple(_line(take, prices) for take in takes)
     sums: dict[str, int] = defaultdict(int)
