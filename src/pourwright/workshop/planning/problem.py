@@ -113,17 +113,16 @@ class _Designs:
     def __init__(self, workshop: Workshop, means: Means, today: dt.date) -> None:
         self.means = means
         self.own = {row.design_id: row for row in DesignMeans.objects.all()}
-        self.versions: dict[str, DesignVersion] = {}
         self.takes: dict[str, list[DesignTake]] = {}
         self.left_out: list[str] = []
-        versions = list(_versions())
+        self.versions = dict(pourable())
+        versions = list(self.versions.values())
         costs = estimates(versions, workshop)
         formulas, vessels, products = {}, {}, []
         for version in versions:
             key = product_key(version.design_id)
             formula, vessel = _formula_of(version), _vessel_of(version, self._places(version))
             formulas[formula.key], vessels[vessel.key] = formula, vessel
-            self.versions[key] = version
             self.takes[key] = takes_of(version, workshop)
             whole = core_formula(version.formula_version)
             of_whole = 1 + whole.load_pct_of_wax / 100 + sum(
@@ -161,7 +160,8 @@ class _Designs:
         return max((hours for hours in known if hours is not None), default=self.means.set_hours)
 
 
-def _versions() -> Iterator[DesignVersion]:
+def pourable() -> Iterator[tuple[str, DesignVersion]]:
+    """Return, by its product's key, the version of each design that is poured now."""
     rows = list(
         versions_with_all().filter(design__retired=False).order_by("design__name", "-number")
     )
@@ -170,7 +170,8 @@ def _versions() -> Iterator[DesignVersion]:
     for row in rows:
         by_design[row.design_id].append(row)
     for versions in by_design.values():
-        yield next((v for v in versions if v.pk in released), versions[0])
+        found = next((v for v in versions if v.pk in released), versions[0])
+        yield product_key(found.design_id), found
 
 
 def product_key(design_id: int) -> str:

@@ -1,0 +1,38 @@
+"""The long computations of the planner, worked in a process of their own (house/jobs.py)."""
+
+from __future__ import annotations
+
+from pourwright.workshop.house.jobs import Watch, work
+
+SOLVE = "planning.solve"
+
+
+@work(SOLVE, title="Plan the pours", most_s=900)
+def solve(args: dict, watch: Watch) -> dict:
+    """
+    Return the best plan found for ``args["problem"]``, as documents.
+
+    ``effort`` counts sub-solves, so that the same problem gives the same plan; ``start`` is a plan
+    to begin from, changed as little as needed.
+    """
+    from pourwright.core.planning import model as core
+    from pourwright.core.planning.documents import document_of, record_of
+    from pourwright.core.planning.reasons import with_reasons
+    from pourwright.core.planning.solving import solve as solved
+
+    problem = record_of(core.Problem, args["problem"])
+    start = record_of(core.Plan, args["start"]) if args.get("start") else None
+    effort = args["effort"]
+
+    def progress(plan: core.Plan, step: int, words: str) -> None:
+        watch.keep({"plan": document_of(plan), "sub_solves": step})
+        watch.say(min(step / effort, 0.95), words)
+
+    plan = solved(
+        problem, effort=effort, progress=progress, stop=lambda: watch.stopping, start=start
+    )
+    watch.keep({"plan": document_of(plan), "sub_solves": plan.sub_solves})
+    watch.say(0.97, "why what is late is late")
+    if not watch.stopping:
+        plan = with_reasons(problem, plan)
+    return {"plan": document_of(plan), "sub_solves": plan.sub_solves}
