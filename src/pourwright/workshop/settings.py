@@ -51,6 +51,7 @@ INSTALLED_APPS = [
     "pourwright.workshop.shelf",
     "pourwright.workshop.orders",
     "pourwright.workshop.planning",
+    "pourwright.workshop.burns",
     "pourwright.workshop.trace",
 ]
 

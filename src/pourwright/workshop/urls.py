@@ -3,8 +3,8 @@
 from django.urls import include, path
 
 PARTS = (
-    "stores", "hazard", "formulas", "designs", "gates", "pours", "contents", "labels", "shelf",
-    "orders", "trace",
+    "stores", "hazard", "formulas", "designs", "burns", "gates", "pours", "contents", "labels",
+    "shelf", "orders", "trace",
 )  # fmt: skip
 
 urlpatterns = [

@@ -111,6 +111,7 @@ class WaxFacts(models.Model):
     set_hours = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
     cure_days = models.PositiveSmallIntegerField(null=True, blank=True)
     figures_from = models.CharField(max_length=200, blank=True)
+    revision = models.CharField("supplier's revision", max_length=40, blank=True)
 
     def __str__(self) -> str:
         return f"facts of {self.item_id}"
@@ -168,6 +169,7 @@ class VesselFacts(models.Model):
         "supplier's statement that it is fit for candles", max_length=200, blank=True
     )
     leak_tested_on = models.DateField(null=True, blank=True)
+    revision = models.CharField("supplier's revision", max_length=40, blank=True)
 
     def __str__(self) -> str:
         return f"inside of {self.item_id}"
@@ -179,6 +181,11 @@ class WickFacts(models.Model):
     size = models.CharField(max_length=40, blank=True)
     core = models.CharField(max_length=40, default="cotton")
     length_mm = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
+    burn_rate_g_h = models.DecimalField(
+        "wax burnt an hour, by the supplier's chart",
+        max_digits=6, decimal_places=3, null=True, blank=True,
+    )  # fmt: skip
+    revision = models.CharField("supplier's revision", max_length=40, blank=True)
     lead_free = models.CharField(
         "supplier's statement that the core is free of lead", max_length=200, blank=True
     )

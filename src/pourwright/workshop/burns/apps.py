@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class BurnsConfig(AppConfig):
+    name = "pourwright.workshop.burns"
+    label = "burns"
