@@ -153,7 +153,7 @@ def test_a_melter_known_by_volume_alone_is_not_planned_too_full(bench):
 
 def a_planned_melt(bench, **more):
     problem = problem_of(now=NOW, until=ON + timedelta(days=28)).problem
-    from pourwright.core.planning.documents import document_of
+    from pourwright.core.documents import document_of
 
     plan = Plan.objects.create(
         number="PL-0001", made_at=AT, start_on=ON, until_on=ON + timedelta(days=28),

@@ -45,3 +45,9 @@ def test_the_whole_series_takes_the_single_life_with_it():
 def test_every_part_has_its_row_and_every_row_its_part():
     rows = rule("burns/after_a_change", on=ON)["parts"]
     assert [row["key"] for row in rows] == [field.name for field in fields(Fingerprint)]
+
+
+def test_a_revision_first_written_down_after_the_test_is_no_change():
+    unknown = replace(TESTED, wax_revisions=(), oil_revisions=(("Cedar", ""),), wick_revision="")
+    assert difference(unknown, TESTED, on=ON).changed == ()
+    assert difference(TESTED, unknown, on=ON).changed, "one struck out is"

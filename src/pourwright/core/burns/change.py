@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from typing import Any
 
 from pourwright.core.rules import rule
 
@@ -70,14 +71,15 @@ def difference(tested: Fingerprint, now: Fingerprint, *, on: date) -> Difference
     """
     Return what differs and which tests that asks for; nothing changed, no tests.
 
-    The order in which materials and wicks are listed does not matter. The whole series takes the
+    The order in which materials and wicks are listed does not matter, and a revision that was not
+    on record when it was tested is not taken for a change. The whole series takes the
     single life of the smaller changes with it.
     """
     table = rule("burns/after_a_change", on=on)
     changed = [
         part
         for part in table["parts"]
-        if _settled(getattr(tested, part["key"])) != _settled(getattr(now, part["key"]))
+        if _changed(part["key"], getattr(tested, part["key"]), getattr(now, part["key"]))
     ]
     asked: dict[str, list[str]] = {}
     for part in changed:
@@ -94,6 +96,16 @@ def difference(tested: Fingerprint, now: Fingerprint, *, on: date) -> Difference
         if test["key"] in asked
     ]  # fmt: skip
     return Difference(changed=tuple(part["what"] for part in changed), tests=tuple(tests))
+
+
+def _changed(key: str, tested: Any, now: Any) -> bool:
+    if key.endswith("_revisions"):
+        # What was not known then and is written down now need not have changed since.
+        then, known = dict(tested), dict(now)
+        return any(revision and known.get(name, "") != revision for name, revision in then.items())
+    if key.endswith("_revision"):
+        return bool(tested) and tested != now
+    return _settled(tested) != _settled(now)
 
 
 def _settled(value: object) -> object:

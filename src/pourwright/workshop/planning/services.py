@@ -17,9 +17,9 @@ from uuid import UUID
 from django.db import transaction
 from django.urls import reverse
 
+from pourwright.core.documents import document_of, record_of
 from pourwright.core.errors import BadInput
 from pourwright.core.planning import model as core
-from pourwright.core.planning.documents import document_of, record_of
 from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.house import jobs
 from pourwright.workshop.house.models import Job, JobState, Workshop, next_number

@@ -15,8 +15,8 @@ def solve(args: dict, watch: Watch) -> dict:
     ``effort`` counts sub-solves, so that the same problem gives the same plan; ``start`` is a plan
     to begin from, changed as little as needed.
     """
+    from pourwright.core.documents import document_of, record_of
     from pourwright.core.planning import model as core
-    from pourwright.core.planning.documents import document_of, record_of
     from pourwright.core.planning.reasons import with_reasons
     from pourwright.core.planning.solving import solve as solved
 

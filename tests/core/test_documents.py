@@ -1,4 +1,4 @@
-"""Problems and plans go through plain documents and come back as they were."""
+"""Records go through plain documents and come back as they were."""
 
 import json
 
@@ -6,7 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pourwright.core.planning.documents import BadDocument, document_of, record_of
+from burn_examples import TESTED
+from pourwright.core.burns.change import Fingerprint
+from pourwright.core.documents import BadDocument, document_of, record_of
 from pourwright.core.planning.model import Bounds, LineAnswer, Plan, Problem, Session
 
 
@@ -21,6 +23,10 @@ def test_a_problem_comes_back_as_it_was(problem):
 @given(st.builds(Plan))
 def test_a_plan_comes_back_as_it_was(plan):
     assert record_of(Plan, json.loads(json.dumps(document_of(plan)))) == plan
+
+
+def test_a_fingerprint_comes_back_as_it_was():
+    assert record_of(Fingerprint, json.loads(json.dumps(document_of(TESTED)))) == TESTED
 
 
 def test_what_an_older_document_lacks_takes_its_default():

@@ -1,5 +1,5 @@
 """
-Problems and plans as plain documents (dicts, lists, text, whole numbers), and back again, exactly.
+The core's records as plain documents (dicts, lists, text, whole numbers), and back again, exactly.
 
 Dates are written as in ISO 8601, fractions as "p/q". What a document lacks takes the record's own
 default, so that one written before a field was added can still be read.
@@ -21,11 +21,11 @@ Record = TypeVar("Record")
 
 
 class BadDocument(BadInput):
-    """A document that is no problem or plan of this program's."""
+    """A document that does not say the record that was looked for."""
 
 
 def document_of(record: Any) -> Any:
-    """Return a record of ``core.planning.model`` as a plain document."""
+    """Return a frozen dataclass of the core, of plain fields, as a plain document."""
     if dataclasses.is_dataclass(record) and not isinstance(record, type):
         return {
             field.name: document_of(getattr(record, field.name))
@@ -45,7 +45,7 @@ def record_of(kind: type[Record], document: Any) -> Record:
     try:
         return typing.cast(Record, _read(kind, document))
     except (TypeError, ValueError, KeyError) as problem:
-        raise BadDocument(f"This is no {kind.__name__.lower()} of a plan: {problem}.") from problem
+        raise BadDocument(f"This is no {kind.__name__.lower()}: {problem}.") from problem
 
 
 def _read(kind: Any, document: Any) -> Any:
@@ -55,8 +55,10 @@ def _read(kind: Any, document: Any) -> Any:
             return None
         return _read(next(k for k in typing.get_args(kind) if k is not types.NoneType), document)
     if origin is tuple:
-        part = typing.get_args(kind)[0]
-        return tuple(_read(part, each) for each in document)
+        parts = typing.get_args(kind)
+        if parts[-1] is not ...:
+            return tuple(_read(part, each) for part, each in zip(parts, document, strict=True))
+        return tuple(_read(parts[0], each) for each in document)
     if origin is typing.Literal:
         if document not in typing.get_args(kind):
             raise ValueError(f"{document!r} is none of {', '.join(typing.get_args(kind))}")
