@@ -1,0 +1,183 @@
+"""
+What exactly a candle is, and what the burns on record say of it: for the gate and the pages.
+
+A piece keeps its fingerprint from the day it was taken; the design's is made from the records as
+they are now. Materials are named by their own keys, so that a new name is no new material.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from django.db.models import Exists, OuterRef, Q
+
+from pourwright.core.burns.change import Fingerprint
+from pourwright.core.burns.house import HouseLimits, house_limits
+from pourwright.core.burns.record import Candle
+from pourwright.core.burns.standing import Burnt, Standing, standing
+from pourwright.core.documents import document_of, record_of
+from pourwright.core.errors import BadInput
+from pourwright.core.vessel.shapes import BrimOnly
+from pourwright.core.wicks.places import ring_positions_mm
+from pourwright.workshop.burns.models import HouseLimit, TestBurn, TestPiece
+from pourwright.workshop.designs import services as designs
+from pourwright.workshop.designs.models import DesignVersion
+from pourwright.workshop.formulas.services import core_formula, facts_of, recipe_of
+from pourwright.workshop.hazard.models import ItemComposition, State
+from pourwright.workshop.stores.models import Item
+
+# A vessel that was never measured: what the verdict's deadline is reckoned by then.
+UNMEASURED_MM = Fraction(80)
+
+
+def fingerprint_of(
+    version: DesignVersion,
+    *,
+    wick: Item | None = None,
+    count: int | None = None,
+    positions: Sequence[Sequence[float]] | None = None,
+    trim_mm: Decimal | None = None,
+    fill_mg: int | None = None,
+) -> Fingerprint:
+    """Return what exactly a design version is now, or a piece of it that differs in its wicks."""
+    wick = wick or version.wick
+    count = count or version.wick_count
+    trim = version.trim_mm if trim_mm is None else trim_mm
+    formula, recipe = core_formula(version.formula_version), recipe_of(version.formula_version)
+    facts, vessel = facts_of(wick, "wick"), facts_of(version.vessel, "vessel")
+    places = [] if positions is None else positions
+    return Fingerprint(
+        waxes=_shares(recipe.waxes),
+        oils=_shares(recipe.oils),
+        load_pct_of_wax=formula.load_pct_of_wax,
+        extras=tuple((str(item.pk), Fraction(pct)) for item, pct in recipe.extras),
+        wick_series=facts.series if facts else "",
+        wick_size=facts.size if facts and facts.size else f"wick {wick.pk}",
+        wick_count=count,
+        wick_positions=tuple(
+            (Fraction(round(x)), Fraction(round(y)))
+            for x, y in places or usual_positions_mm(version, count=count)
+        ),
+        trim_mm=Fraction(trim),
+        fill_g=Fraction(version.fill_mg if fill_mg is None else fill_mg, 1000),
+        vessel=str(version.vessel_id),
+        wax_revisions=tuple(
+            (str(item.pk), _revision(item, "wax")) for item, _ in recipe.waxes
+        ),
+        oil_revisions=_sheets([item for item, _ in (*recipe.oils, *recipe.extras)]),
+        wick_revision=facts.revision if facts else "",
+        vessel_revision=vessel.revision if vessel else "",
+    )  # fmt: skip
+
+
+def _shares(parts: Iterable[tuple[Item, Decimal]]) -> tuple[tuple[str, Fraction], ...]:
+    """Shares in per cent of their sum: 2 to 1 is the same blend as 4 to 2."""
+    rows = [(str(item.pk), Fraction(share)) for item, share in parts]
+    whole = sum((share for _, share in rows), Fraction(0))
+    return tuple((name, 100 * share / whole) for name, share in rows)
+
+
+def _revision(item: Item, kind: str) -> str:
+    facts = facts_of(item, kind)
+    return facts.revision if facts else ""
+
+
+def _sheets(items: Sequence[Item]) -> tuple[tuple[str, str], ...]:
+    """By the confirmed composition's sheet; an oil that has none, by what stands with its facts."""
+    sheets = {
+        row.item_id: " ".join(filter(None, (row.revision, str(row.sheet_date or ""))))
+        for row in ItemComposition.objects.filter(item__in=items, state=State.CONFIRMED)
+    }
+    found = []
+    for item in items:
+        facts = facts_of(item, "oil")
+        written = facts.sheet_revision if facts else ""
+        found.append((str(item.pk), sheets.get(item.pk) or written))
+    return tuple(found)
+
+
+def usual_positions_mm(
+    version: DesignVersion, *, count: int | None = None
+) -> tuple[tuple[float, float], ...]:
+    """Return where a design's wicks stand unless a piece says otherwise: each on its equal slice."""
+    wide = inside_mm(version) or UNMEASURED_MM
+    return ring_positions_mm(
+        vessel_inner_radius_mm=float(wide) / 2, wick_count=count or version.wick_count
+    )
+
+
+def inside_mm(version: DesignVersion) -> Fraction | None:
+    """Return the inside diameter where the wax stands; None where the vessel is not measured."""
+    vessel = designs.core_vessel(version.vessel)
+    if vessel is None:
+        return None
+    shape = vessel.shape
+    if isinstance(shape, BrimOnly):
+        wide = shape.inside_diameter_mm
+        return None if wide is None else Fraction(wide).limit_denominator(100)
+    try:
+        fill = designs.fill_of(version)
+    except BadInput:
+        fill = None
+    at = fill.height_mm if fill and fill.height_mm is not None else shape.depth_mm
+    return Fraction(2 * shape.radius_mm(at)).limit_denominator(100)
+
+
+def as_json(fingerprint: Fingerprint) -> dict[str, Any]:
+    return document_of(fingerprint)
+
+
+def from_json(document: dict[str, Any]) -> Fingerprint:
+    return record_of(Fingerprint, document)
+
+
+def candle_of(version: DesignVersion, *, count: int | None = None) -> Candle:
+    """Return what the verdict must know of the candle."""
+    return Candle(
+        inside_diameter_mm=inside_mm(version) or UNMEASURED_MM,
+        wick_count=count or version.wick_count,
+    )
+
+
+def limits(*, on: date) -> HouseLimits:
+    """Return the maker's house limits as they stand."""
+    rows = list(HouseLimit.objects.all())
+    return house_limits(
+        on=on,
+        changed={row.key: Fraction(row.value) for row in rows},
+        reasons={row.key: row.reason for row in rows if row.reason},
+    )
+
+
+def pieces_for(version: DesignVersion):
+    """Return the burnt pieces that may speak for a version, of its design or of its vessel."""
+    counted = TestBurn.objects.filter(piece=OuterRef("pk"), left_out="")
+    return (
+        TestPiece.objects.filter(
+            Q(version__design=version.design_id) | Q(version__vessel=version.vessel_id)
+        )
+        .filter(Exists(counted))
+        .select_related("version__design")
+        .prefetch_related("burns__readings")
+        .order_by("id")
+    )
+
+
+def standing_of(version: DesignVersion, *, on: date) -> Standing:
+    """Return what the burns on record say of a version as it is now."""
+    from pourwright.workshop.burns.services import core_piece
+
+    own, others = [], []
+    for piece in pieces_for(version):
+        if not piece.fingerprint:
+            continue
+        burnt = Burnt(fingerprint=from_json(piece.fingerprint), piece=core_piece(piece))
+        (own if piece.version.design_id == version.design_id else others).append(burnt)
+    now = fingerprint_of(version)
+    # Another design's pieces count where they are this very candle; what they lack is no news.
+    tested = own + [other for other in others if other.fingerprint == now]
+    return standing(now, tested, candle=candle_of(version), on=on, house=limits(on=on))
