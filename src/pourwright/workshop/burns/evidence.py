@@ -103,7 +103,7 @@ def _sheets(items: Sequence[Item]) -> tuple[tuple[str, str], ...]:
 def usual_positions_mm(
     version: DesignVersion, *, count: int | None = None
 ) -> tuple[tuple[float, float], ...]:
-    """Return where a design's wicks stand unless a piece says otherwise: each on its equal slice."""
+    """Return where the wicks stand unless a piece says otherwise: each on its equal slice."""
     wide = inside_mm(version) or UNMEASURED_MM
     return ring_positions_mm(
         vessel_inner_radius_mm=float(wide) / 2, wick_count=count or version.wick_count
