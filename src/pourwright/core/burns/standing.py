@@ -17,7 +17,7 @@ from typing import Literal
 from pourwright.core.burns.change import Difference, Fingerprint, Retest, difference
 from pourwright.core.burns.house import HouseLimits, house_limits
 from pourwright.core.burns.record import Candle, Piece, Series
-from pourwright.core.burns.verdict import SeriesVerdict, judge_series
+from pourwright.core.burns.verdict import Finding, SeriesVerdict, judge_series
 
 StandingState = Literal["passed", "failed", "criteria not met", "not complete", "no series"]
 
@@ -67,10 +67,11 @@ def standing(
     verdict = judge_series(Series(candle=candle, pieces=exact), on=on, house=house)
     own = verdict if exact else None
     if exact and verdict.state in ("failed", "criteria not met"):
-        worst = verdict.findings[0]
+        worst = _against(verdict)[0]
         says = f"{worst.where}: {worst.says} {worst.reading}; {worst.limit}."
         return Standing(
-            state=verdict.state, says=says, verdict=own, gaps=_against(verdict)
+            state=verdict.state, says=says, verdict=own,
+            gaps=tuple(f"{finding.where}: {finding.says}" for finding in _against(verdict)),
         )  # fmt: skip
     if exact and verdict.passed:
         return Standing(state="passed", says=_passed_words(verdict), verdict=own)
@@ -156,10 +157,9 @@ def _small(change: Difference) -> bool:
     return not any(test.key == "series" for test in change.tests)
 
 
-def _against(verdict: SeriesVerdict) -> tuple[str, ...]:
-    """By piece, burn and criterion: a reason given for one finding passes no later one."""
-    worst = [f for f in verdict.findings if f.verdict not in ("incomplete", "out of scope")]
-    return tuple(f"{finding.where}: {finding.says}" for finding in worst)
+def _against(verdict: SeriesVerdict) -> list[Finding]:
+    """What was found, not what lacks; each is a gap of its own: a reason passes no later one."""
+    return [f for f in verdict.findings if f.verdict not in ("incomplete", "out of scope")]
 
 
 def _passed_words(verdict: SeriesVerdict) -> str:

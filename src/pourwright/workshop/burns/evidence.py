@@ -13,25 +13,30 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from pourwright.core.burns.change import Fingerprint
-from pourwright.core.burns.house import HouseLimits, house_limits
-from pourwright.core.burns.record import Candle
 from pourwright.core.burns.standing import Burnt, Standing, standing
 from pourwright.core.documents import document_of, record_of
-from pourwright.core.errors import BadInput
-from pourwright.core.vessel.shapes import BrimOnly
 from pourwright.core.wicks.places import ring_positions_mm
-from pourwright.workshop.burns.models import HouseLimit, TestBurn, TestPiece
-from pourwright.workshop.designs import services as designs
+from pourwright.workshop.burns.models import TestBurn, TestPiece
+from pourwright.workshop.burns.records import (
+    WidthNotKnown,
+    core_candle,
+    core_piece,
+    limits_on,
+    with_burns,
+)
 from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.formulas.services import core_formula, facts_of, recipe_of
 from pourwright.workshop.hazard.models import ItemComposition, State
 from pourwright.workshop.stores.models import Item
 
-# A vessel that was never measured: what the verdict's deadline is reckoned by then.
+# Where a vessel was never measured its wicks stand as in one so wide: the ring alone counts.
 UNMEASURED_MM = Fraction(80)
+NOTHING_BURNT = Standing(
+    state="no series", says="No series of test burns on record.", gaps=("burn series",)
+)
 
 
 def fingerprint_of(
@@ -104,27 +109,13 @@ def usual_positions_mm(
     version: DesignVersion, *, count: int | None = None
 ) -> tuple[tuple[float, float], ...]:
     """Return where the wicks stand unless a piece says otherwise: each on its equal slice."""
-    wide = inside_mm(version) or UNMEASURED_MM
+    try:
+        wide = core_candle(version).inside_diameter_mm
+    except WidthNotKnown:
+        wide = UNMEASURED_MM
     return ring_positions_mm(
         vessel_inner_radius_mm=float(wide) / 2, wick_count=count or version.wick_count
     )
-
-
-def inside_mm(version: DesignVersion) -> Fraction | None:
-    """Return the inside diameter where the wax stands; None where the vessel is not measured."""
-    vessel = designs.core_vessel(version.vessel)
-    if vessel is None:
-        return None
-    shape = vessel.shape
-    if isinstance(shape, BrimOnly):
-        wide = shape.inside_diameter_mm
-        return None if wide is None else Fraction(wide).limit_denominator(100)
-    try:
-        fill = designs.fill_of(version)
-    except BadInput:
-        fill = None
-    at = fill.height_mm if fill and fill.height_mm is not None else shape.depth_mm
-    return Fraction(2 * shape.radius_mm(at)).limit_denominator(100)
 
 
 def as_json(fingerprint: Fingerprint) -> dict[str, Any]:
@@ -135,49 +126,28 @@ def from_json(document: dict[str, Any]) -> Fingerprint:
     return record_of(Fingerprint, document)
 
 
-def candle_of(version: DesignVersion, *, count: int | None = None) -> Candle:
-    """Return what the verdict must know of the candle."""
-    return Candle(
-        inside_diameter_mm=inside_mm(version) or UNMEASURED_MM,
-        wick_count=count or version.wick_count,
-    )
-
-
-def limits(*, on: date) -> HouseLimits:
-    """Return the maker's house limits as they stand."""
-    rows = list(HouseLimit.objects.all())
-    return house_limits(
-        on=on,
-        changed={row.key: Fraction(row.value) for row in rows},
-        reasons={row.key: row.reason for row in rows if row.reason},
-    )
-
-
-def pieces_for(version: DesignVersion):
-    """Return the burnt pieces that may speak for a version, of its design or of its vessel."""
-    counted = TestBurn.objects.filter(piece=OuterRef("pk"), left_out="")
-    return (
-        TestPiece.objects.filter(
-            Q(version__design=version.design_id) | Q(version__vessel=version.vessel_id)
-        )
-        .filter(Exists(counted))
-        .select_related("version__design")
-        .prefetch_related("burns__readings")
-        .order_by("id")
-    )
-
-
 def standing_of(version: DesignVersion, *, on: date) -> Standing:
-    """Return what the burns on record say of a version as it is now."""
-    from pourwright.workshop.burns.services import core_piece
+    """
+    Return what the burns on record say of a version as it is now.
 
+    Raises ``WidthNotKnown`` where there are burns and the vessel is not measured.
+    """
+    pieces = list(_burnt(version))
     own, others = [], []
-    for piece in pieces_for(version):
-        if not piece.fingerprint:
-            continue
+    for piece in pieces:
         burnt = Burnt(fingerprint=from_json(piece.fingerprint), piece=core_piece(piece))
         (own if piece.version.design_id == version.design_id else others).append(burnt)
+    if not pieces:
+        return NOTHING_BURNT
     now = fingerprint_of(version)
     # Another design's pieces count where they are this very candle; what they lack is no news.
     tested = own + [other for other in others if other.fingerprint == now]
-    return standing(now, tested, candle=candle_of(version), on=on, house=limits(on=on))
+    return standing(now, tested, candle=core_candle(version), on=on, house=limits_on(on))
+
+
+def _burnt(version: DesignVersion) -> QuerySet[TestPiece]:
+    """Return the burnt pieces that may speak for a version: of its design, or of its vessel."""
+    counted = TestBurn.objects.filter(piece=OuterRef("pk"), left_out="")
+    of_it = Q(version__design=version.design_id) | Q(version__vessel=version.vessel_id)
+    found = TestPiece.objects.filter(of_it, Exists(counted)).exclude(fingerprint={})
+    return with_burns(found).order_by("id")

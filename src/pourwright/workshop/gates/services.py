@@ -23,6 +23,8 @@ from pourwright.core.burns.standing import Standing
 from pourwright.core.errors import BadInput
 from pourwright.core.release import Check, GateClosed, Waiver
 from pourwright.core.vessel.shapes import Overfull
+from pourwright.workshop.burns.evidence import standing_of
+from pourwright.workshop.burns.records import WidthNotKnown
 from pourwright.workshop.contents.queries import net_results
 from pourwright.workshop.designs import services as designs
 from pourwright.workshop.designs.models import Design, DesignVersion
@@ -66,12 +68,15 @@ def _bare_design_checks(version: DesignVersion, workshop: Workshop | None, on: d
             leak_tested_on=vessel.leak_tested_on if vessel else None,
         ),
         core.wick(lead_free=wick.lead_free if wick else ""),
-        core.burns(
-            Standing(
-                state="no series", says="No series of test burns on record.", gaps=("burn series",)
-            )
-        ),
+        _burns_check(version, on),
     ]
+
+
+def _burns_check(version: DesignVersion, on: date) -> Check:
+    try:
+        return core.burns(standing_of(version, on=on))
+    except WidthNotKnown as problem:
+        return core.burns(Standing(state="no series", says=str(problem), gaps=("burn series",)))
 
 
 def _fill_check(version: DesignVersion, formula) -> Check:

@@ -15,6 +15,7 @@ from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.db.models.signals import post_delete, post_save
 
+from pourwright.workshop.burns.models import BurnReading, HouseLimit, TestBurn, TestPiece
 from pourwright.workshop.contents.models import NetCheck, Rework
 from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.gates import services
@@ -31,6 +32,12 @@ USES = {
     WickFacts: "wick",
 }
 
+PIECE = {
+    TestPiece: lambda row: row,
+    TestBurn: lambda row: row.piece,
+    BurnReading: lambda row: row.burn.piece,
+}
+
 
 def start() -> None:
     """Begin to watch; called once when the program starts."""
@@ -45,6 +52,10 @@ def start() -> None:
     for evidence in (NetCheck, Rework):
         post_save.connect(_net_changed, sender=evidence, dispatch_uid=f"gate {evidence.__name__}")
     post_save.connect(_lot_changed, sender=Lot, dispatch_uid="gate lot")
+    for burnt in PIECE:
+        post_save.connect(_burnt, sender=burnt, dispatch_uid=f"gate {burnt.__name__}")
+    post_save.connect(_limit_changed, sender=HouseLimit, dispatch_uid="gate house limit")
+    post_delete.connect(_limit_changed, sender=HouseLimit, dispatch_uid="gate -house limit")
 
 
 def _facts_changed(sender, instance, raw=False, **_) -> None:
@@ -87,6 +98,22 @@ def _net_changed(sender, instance, raw=False, **_) -> None:
                 | Q(made_from__parent=instance.lot_id, item=instance.lot.item_id)
                 | Q(seconds_of__lot=instance.lot_id)
             ).distinct()
+        )
+
+
+def _burnt(sender, instance, raw=False, **_) -> None:
+    """A burn may fail the candle that it was of, whichever design's piece it was."""
+    if not raw:
+        version = PIECE[sender](instance).version
+        _recheck(
+            DesignVersion.objects.filter(Q(design=version.design_id) | Q(vessel=version.vessel_id))
+        )
+
+
+def _limit_changed(sender, raw=False, **_) -> None:
+    if not raw:
+        _recheck(
+            DesignVersion.objects.filter(design__versions__test_pieces__isnull=False).distinct()
         )
 
 
