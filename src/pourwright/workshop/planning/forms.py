@@ -1,0 +1,238 @@
+"""The plan's means and demand as forms: sessions, days off, minutes, places, targets, markets."""
+
+from __future__ import annotations
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from pourwright.workshop.designs.models import Design
+from pourwright.workshop.house.doors import EntryId
+from pourwright.workshop.house.fields import (
+    MassField,
+    PercentField,
+    WorkshopForm,
+    WorkshopModelForm,
+)
+from pourwright.workshop.planning.models import (
+    DayOff,
+    ExtraSession,
+    Market,
+    MarketDay,
+    Means,
+    WeeklySession,
+)
+
+
+class ClockInput(forms.TimeInput):
+    input_type = "time"
+
+    def __init__(self) -> None:
+        super().__init__(format="%H:%M")
+
+
+class _SessionForm(WorkshopModelForm):
+    minutes = forms.IntegerField(label="Lasts, minutes", min_value=30, max_value=16 * 60)
+    people = forms.IntegerField(label="People", min_value=1, max_value=20, initial=1)
+
+    def __init__(self, *arguments, **keywords) -> None:
+        super().__init__(*arguments, **keywords)
+        self.fields["starts"].widget = ClockInput()
+        self.fields["starts"].label = "Begins"
+
+    def clean(self):
+        cleaned = super().clean()
+        starts, minutes = cleaned.get("starts"), cleaned.get("minutes")
+        if starts and minutes and starts.hour * 60 + starts.minute + minutes > 24 * 60:
+            self.add_error(
+                "minutes",
+                f"{minutes} min from {starts:%H:%M} go past midnight; give the time after it to "
+                "the next day.",
+            )
+        return cleaned
+
+
+class WeeklySessionForm(_SessionForm):
+    class Meta:
+        model = WeeklySession
+        fields = ("weekday", "starts", "minutes", "people", "from_on", "until_on")
+        labels = {"weekday": "Every", "from_on": "From", "until_on": "Until"}
+
+    def clean(self):
+        cleaned = super().clean()
+        first, last = cleaned.get("from_on"), cleaned.get("until_on")
+        if first and last and last < first:
+            self.add_error("until_on", f"{last} is before {first}; it ends on or after that day.")
+        return cleaned
+
+
+class ExtraSessionForm(_SessionForm):
+    class Meta:
+        model = ExtraSession
+        fields = ("on", "starts", "minutes", "people")
+        labels = {"on": "On"}
+
+
+class DayOffForm(WorkshopModelForm):
+    class Meta:
+        model = DayOff
+        fields = ("from_on", "until_on", "reason")
+        labels = {"from_on": "From", "until_on": "Until, that day too", "reason": "Why"}
+
+    def clean(self):
+        cleaned = super().clean()
+        first, last = cleaned.get("from_on"), cleaned.get("until_on")
+        if first and last and last < first:
+            self.add_error("until_on", f"{last} is before {first}; give the last day off.")
+        return cleaned
+
+
+MINUTES = {
+    "set_up_minutes": ("Setting up and weighing", "Before each melt."),
+    "melt_minutes": ("Melting, whatever the mass", "You are free, but in the room."),
+    "melt_minutes_kg": ("and for each kilogram", "The melter’s page works it out."),
+    "stir_minutes": ("Adding and stirring", "For each formula."),
+    "cool_minutes": ("Cooling to the pour", "You are free, but in the room."),
+    "pour_minutes": ("Pouring, a vessel", ""),
+    "wipe_minutes": ("Wiping, a melt", ""),
+    "clean_minutes": ("Cleaning between scents", ""),
+    "wick_minutes": ("Sticking and centring, a wick", "Before the pour."),
+    "finish_minutes": ("Finishing and labelling, a candle", "The day after, or later."),
+}
+
+
+class MeansForm(WorkshopModelForm):
+    """What the workshop can do. Every minute here is common practice, no source, until learnt."""
+
+    scrap_pct = PercentField(label="Come to nothing, % of vessels poured", places=2)
+    holding_pct_year = PercentField(
+        label="Cost of holding stock, % a year", places=2,
+        help_text="Money tied up, room, what spoils. Weighs large packs against small ones.",
+    )  # fmt: skip
+    late_minutes = forms.IntegerField(
+        label="One candle less late is worth, minutes of work", required=False, min_value=1,
+        max_value=600,
+        help_text="Empty: lateness comes first, whatever work it costs.",
+    )  # fmt: skip
+
+    class Meta:
+        model = Means
+        fields = (
+            "table_places", "set_hours", "scrap_pct", "spare_sessions", "late_minutes",
+            "holding_pct_year", *MINUTES,
+        )  # fmt: skip
+        labels = {
+            "table_places": "Places on the pour table",
+            "set_hours": "Hours until a vessel may be moved",
+            "spare_sessions": "Sessions kept free for a failed melt",
+        } | {name: f"{words}, min" for name, (words, _) in MINUTES.items()}
+        help_texts = {
+            "table_places": "Vessels that can set at once, level and out of a draught.",
+            "set_hours": "Where neither the design nor its wax says.",
+            "spare_sessions": "For the latest safe start of a promise.",
+        } | {name: words for name, (_, words) in MINUTES.items()}
+
+    def __init__(self, *arguments, **keywords) -> None:
+        super().__init__(*arguments, **keywords)
+        for name in MINUTES:
+            self.fields[name].min_value = 0
+            self.fields[name].widget.attrs["min"] = "0"
+        self.fields["table_places"].widget.attrs["min"] = "1"
+
+    def groups(self):
+        """Return what there is, and how long things take."""
+        means = [self[name] for name in self.fields if name not in MINUTES]
+        return [("What there is", means), ("How long it takes", [self[name] for name in MINUTES])]
+
+    def clean_table_places(self):
+        places = self.cleaned_data["table_places"]
+        if not places:
+            raise ValidationError("A pour table has one place or more.")
+        return places
+
+    def clean_scrap_pct(self):
+        given = self.cleaned_data["scrap_pct"]
+        if not 0 <= given <= 50:
+            raise ValidationError(f"{given} % come to nothing; give 0 to 50.")
+        return given
+
+    def clean(self):
+        cleaned = super().clean()
+        for name in (*MINUTES, "set_hours"):
+            value = cleaned.get(name)
+            if value is not None and value < 0:
+                self.add_error(name, f"{value} is below nothing; give 0 or more.")
+        return cleaned
+
+
+class MelterMeansForm(WorkshopForm):
+    """How a melter is used in a plan."""
+
+    minimum_mg = MassField(label="Least that it melts", required=False)
+    pitchers = forms.IntegerField(
+        label="Pitchers drawn from one melt", min_value=0, max_value=12, initial=0,
+        help_text="0: one formula a melt, the oil goes into the melter.",
+    )  # fmt: skip
+    pitcher_mg = MassField(label="What a pitcher holds", required=False)
+
+    def clean(self):
+        cleaned = super().clean()
+        if cleaned.get("pitchers") and not cleaned.get("pitcher_mg"):
+            self.add_error("pitcher_mg", "Say what a pitcher holds, such as 900 g.")
+        return cleaned
+
+
+class DesignMeansForm(WorkshopForm):
+    """What of a design matters for planning: how many to keep, and the room that it takes."""
+
+    qty = forms.IntegerField(
+        label="Keep on the shelf", required=False, min_value=0, max_value=100_000
+    )
+    priority = forms.TypedChoiceField(
+        label="That matters", coerce=int, initial=1,
+        choices=[(3, "as much as an order"), (2, "as much as a market"), (1, "less than both")],
+    )  # fmt: skip
+    table_places = forms.IntegerField(
+        label="Places on the pour table", min_value=1, max_value=20, initial=1
+    )
+    set_hours = forms.DecimalField(
+        label="Hours until it may be moved", required=False, min_value=0, max_value=240,
+        max_digits=5, decimal_places=1, help_text="Empty: as its wax says.",
+    )  # fmt: skip
+    stall_room = forms.DecimalField(
+        label="Room on a stall", min_value=0, max_value=100, max_digits=5, decimal_places=2,
+        initial=1, help_text="In places of the stall’s own: 1 for a usual candle.",
+    )  # fmt: skip
+
+
+class MarketForm(WorkshopModelForm):
+    class Meta:
+        model = Market
+        fields = ("name", "place", "stall_places", "note", "retired")
+        labels = {
+            "name": "Market", "place": "Where", "stall_places": "Room on the stall",
+            "retired": "No longer gone to",
+        }  # fmt: skip
+        help_texts = {
+            "stall_places": "Candles that can be brought and shown; empty: no limit.",
+        }
+
+
+class MarketDayForm(WorkshopModelForm):
+    client_id = EntryId()
+
+    class Meta:
+        model = MarketDay
+        fields = ("on", "exposure", "priority", "note", "client_id")
+        labels = {"on": "On", "exposure": "Against a usual day there", "priority": "That matters"}
+        help_texts = {"exposure": "1 for a usual day, 0.5 for half of one, 2 for a feast."}
+
+    priority = forms.TypedChoiceField(
+        label="That matters", coerce=int, initial=2,
+        choices=[(3, "as much as an order"), (2, "less than an order"), (1, "least")],
+    )  # fmt: skip
+
+
+class DesignChoice(forms.ModelChoiceField):
+    def __init__(self, **keywords) -> None:
+        found = Design.objects.filter(retired=False)
+        super().__init__(found, label="Candle", empty_label="choose", **keywords)
