@@ -1,4 +1,4 @@
-"""What is wanted, as the next plan would take it: orders, market days and the shelf's own targets."""
+"""What is wanted, as the next plan would take it: orders, market days and shelf targets."""
 
 from __future__ import annotations
 
