@@ -169,8 +169,9 @@ class TestBurn(models.Model):
     """
     One burn of a piece, from lighting until it was out.
 
-    ``minutes`` is empty while it burns. ``number`` counts a piece's burns from 1; a burn that is
-    left out gives its number back. ``last`` says that it was to burn to its natural end.
+    ``minutes`` is empty while it burns. ``number`` counts a piece's burns from 1. A burn that is
+    left out keeps its number, so that the gap shows, unless it is entered anew or was never lit.
+    ``last`` says that it was to burn to its natural end.
     """
 
     __test__ = False
@@ -210,6 +211,11 @@ class TestBurn(models.Model):
     note = models.CharField(max_length=300, blank=True)
     left_out = models.CharField("why it does not count", max_length=200, blank=True)
     left_out_at = models.DateTimeField(null=True, blank=True)
+    never_lit = models.BooleanField("entered by mistake, nothing was burnt", default=False)
+    instead_of = models.OneToOneField(
+        "self", models.PROTECT, null=True, blank=True, related_name="entered_anew",
+        help_text="The same burn, of which something was entered wrong.",
+    )  # fmt: skip
     client_id = models.UUIDField(null=True, blank=True, unique=True)
     out_client_id = models.UUIDField(null=True, blank=True, unique=True)
 
