@@ -25,10 +25,11 @@ _SIZE = 12.0
 _NAMES_PX = 150.0
 _HEAD_PX = 40.0
 _LANE_PX = 26.0
-_BAR_PX = 14.0
+_BAR_PX = 11.0
+_MARK_PX = 12.0
 _TABLE_PX = 54.0
 _GAP_PX = 12.0
-LEAST_DAY_PX, MOST_DAY_PX = 11.0, 30.0
+LEAST_DAY_PX, MOST_DAY_PX = 11.0, 40.0
 WIDTH_PX = 1100.0
 
 
@@ -184,12 +185,14 @@ class _Drawing:
                 if lot.product == product.key]  # fmt: skip
         ready = sum(quantity for on, quantity in here if on <= self.problem.today)
         self._name(product.name, small=f"{ready} ready" if ready else "")
-        middle = self.y + _LANE_PX / 2
-        for on, quantity in here:
-            if on > self.problem.today:
-                self._cure(self.problem.today, on, quantity, middle)
-        for day, quantity in poured:
-            self._cure(day, day + dt.timedelta(product.cure_days), quantity, middle)
+        cures = [(self.problem.today, on, n) for on, n in here if on > self.problem.today]
+        cures += [(day, day + dt.timedelta(product.cure_days), n) for day, n in poured]
+        rows: list[dt.date] = []  # the day on which each row of bars is free again
+        for first, last, quantity in sorted(cures):
+            row = next((n for n, free in enumerate(rows) if free <= first), len(rows))
+            rows[row : row + 1] = [last]
+            self._cure(first, last, quantity, self.y + _MARK_PX + row * _BAR_PX)
+        middle = self.y + _MARK_PX
         answers = {answer.line: answer for answer in self.plan.lines}
         for line in self.problem.lines:
             if line.product != product.key:
@@ -197,27 +200,26 @@ class _Drawing:
             answer = answers.get(line.key)
             late = answer.late if answer else 0
             x = self.x(min(max(line.due, self.window.first), self.window.last)) + self.day_px / 2
-            mark = path([(x - 5, middle - 11), (x + 5, middle - 11), (x, middle - 2)], closed=True)
+            mark = path([(x - 5, middle - 11), (x + 5, middle - 11), (x, middle - 1)], closed=True)
             words = f"{line.quantity} for {line.whose} by {_day(line.due)}"
             said = f"{words}: {late} late" if late else f"{words}: on time"
             self.parts.append(
                 el("path", el("title", said), d=mark, class_="pp-late" if late else "pp-due")
             )
-        self.y += _LANE_PX
+        self.y += max(_LANE_PX, _MARK_PX + _BAR_PX * len(rows) + 5)
 
-    def _cure(self, first: dt.date, last: dt.date, quantity: int, middle: float) -> None:
+    def _cure(self, first: dt.date, last: dt.date, quantity: int, top: float) -> None:
         left = self.x(max(first, self.window.first)) + self.day_px / 2
         right = self.x(min(last, self.window.last)) + self.day_px / 2
         if right <= left:
             return
-        top = middle - _BAR_PX / 2 + 3
         self.parts.append(
             el("g",
                el("title", f"{quantity}: cure from {_day(first)} to {_day(last)}"),
-               el("rect", x=left, y=top, width=right - left, height=_BAR_PX - 4, rx=4,
+               el("rect", x=left, y=top, width=right - left, height=_BAR_PX - 2, rx=4,
                   class_="pp-cure"),
-               el("line", x1=right, x2=right, y1=top - 2, y2=top + _BAR_PX - 2, class_="pp-ready"),
-               *([el("text", str(quantity), x=left + 4, y=top + 8.5, class_="ch-text", font_size=9)]
+               el("line", x1=right, x2=right, y1=top - 1, y2=top + _BAR_PX - 1, class_="pp-ready"),
+               *([el("text", str(quantity), x=left + 4, y=top + 7.8, class_="ch-text", font_size=9)]
                  if right - left > 22 else []))
         )  # fmt: skip
 

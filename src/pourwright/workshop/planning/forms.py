@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django import forms
 from django.core.exceptions import ValidationError
 
@@ -19,6 +21,8 @@ from pourwright.workshop.planning.models import (
     Market,
     MarketDay,
     Means,
+    Plan,
+    Weekday,
     WeeklySession,
 )
 
@@ -236,3 +240,93 @@ class DesignChoice(forms.ModelChoiceField):
     def __init__(self, **keywords) -> None:
         found = Design.objects.filter(retired=False)
         super().__init__(found, label="Candle", empty_label="choose", **keywords)
+
+
+# --- plans ---------------------------------------------------------------------------------------
+
+EFFORTS = [(20, "quick"), (80, "usual"), (300, "thorough")]
+
+
+class MakeForm(WorkshopForm):
+    """Ask for a plan."""
+
+    effort = forms.TypedChoiceField(
+        label="How hard to look", coerce=int, choices=EFFORTS, initial=80,
+        help_text="The same again gives the same plan.",
+    )  # fmt: skip
+    until = forms.DateField(
+        label="Until", required=False, help_text="Empty: to the last date that is wanted."
+    )
+    name = forms.CharField(label="Called", required=False, max_length=80)
+
+
+class SessionChoice(forms.Form):
+    """A session by its key, as "2026-03-02 18:00"."""
+
+    to = forms.CharField(max_length=20)
+
+    def clean_to(self) -> dict:
+        try:
+            found = datetime.strptime(self.cleaned_data["to"], "%Y-%m-%d %H:%M")  # noqa: DTZ007
+        except ValueError as problem:
+            raise ValidationError("Choose a session of this plan.") from problem
+        return {"on": found.date(), "session_starts": found.time()}
+
+
+class PromiseForm(WorkshopForm):
+    """An enquiry: so many of a candle by a day."""
+
+    quantity = forms.IntegerField(label="How many", min_value=1, max_value=100_000)
+    design = DesignChoice()
+    by = forms.DateField(label="By")
+
+
+class WhatIfForm(WorkshopForm):
+    """What would be different."""
+
+    table_places = forms.IntegerField(
+        label="Places on the pour table", required=False, min_value=1, max_value=2000
+    )
+    melter_mg = MassField(label="One more melter, of", required=False)
+    weekday = forms.TypedChoiceField(
+        label="One more session, every", required=False, coerce=int, empty_value=None,
+        choices=[("", "none"), *Weekday.choices],
+    )  # fmt: skip
+    starts = forms.TimeField(label="beginning", required=False, widget=ClockInput())
+    minutes = forms.IntegerField(
+        label="lasting, minutes", required=False, min_value=30, max_value=16 * 60
+    )
+    off_from = forms.DateField(label="Nobody pours from", required=False)
+    off_until = forms.DateField(label="until, that day too", required=False)
+    effort = forms.TypedChoiceField(
+        label="How hard to look", coerce=int, choices=EFFORTS, initial=80
+    )
+
+    def clean(self):
+        cleaned = super().clean()
+        given = [name for name in self.fields if name != "effort" and cleaned.get(name) is not None]
+        if not self.errors and not given:
+            raise ValidationError("Say at least one thing that would be different.")
+        if cleaned.get("weekday") is not None:
+            for name in ("starts", "minutes"):
+                if not cleaned.get(name):
+                    self.add_error(name, "Say when the further session begins and how long it is.")
+        first, last = cleaned.get("off_from"), cleaned.get("off_until")
+        if (first is None) != (last is None):
+            self.add_error("off_from" if first is None else "off_until", "Give both days.")
+        elif first and last and last < first:
+            self.add_error("off_until", f"{last} is before {first}.")
+        return cleaned
+
+
+class CompareForm(WorkshopForm):
+    """Two plans."""
+
+    one = forms.ModelChoiceField(Plan.objects.none(), label="This plan")
+    other = forms.ModelChoiceField(Plan.objects.none(), label="beside")
+
+    def __init__(self, *arguments, **keywords) -> None:
+        super().__init__(*arguments, **keywords)
+        for name in ("one", "other"):
+            self.fields[name].queryset = Plan.objects.all()
+            self.fields[name].to_field_name = "number"

@@ -257,7 +257,7 @@ def sessions_between(
         for row in sorted([*rows, *extra[day]], key=lambda row: row.starts):
             begins = dt.datetime.combine(day, row.starts, tzinfo=now.tzinfo if now else None)
             if now is None or begins >= now:
-                yield _session(row, day)
+                yield one_session(row, day)
 
 
 def _holds(row: WeeklySession, day: dt.date) -> bool:
@@ -268,7 +268,8 @@ def session_key(on: dt.date, starts: dt.time) -> str:
     return f"{on:%Y-%m-%d} {starts:%H:%M}"
 
 
-def _session(row: WeeklySession | ExtraSession, day: dt.date) -> core.Session:
+def one_session(row: WeeklySession | ExtraSession, day: dt.date) -> core.Session:
+    """Return the session of one day."""
     return core.Session(
         key=session_key(day, row.starts), on=day, people=row.people, length_s=60 * row.minutes,
         start_s=3600 * row.starts.hour + 60 * row.starts.minute,

@@ -142,6 +142,9 @@ def _write_melts(plan: Plan) -> None:
     products = {pour.product for melt in answer.melts for pour in melt.pours}
     versions = versions_of(products)
     for melt in answer.melts:
+        if not Melter.objects.filter(pk=number_in(melt.melter)).exists():
+            return  # a what-if's melter is nobody's: such a plan is looked at, and not followed
+    for melt in answer.melts:
         session = sessions[melt.session]
         row = PlannedMelt.objects.create(
             plan=plan, on=session.on, session_starts=clock(session.start_s),
@@ -178,6 +181,11 @@ def follow(plan: Plan) -> Plan:
     """Follow a plan from now on; the one before stays on record."""
     with transaction.atomic():
         locked = Plan.objects.select_for_update().get(pk=plan.pk)
+        if locked.what_if:
+            raise CannotPlanAhead(
+                f"{plan.number} is made under other means than you have. Change the means or the "
+                "sessions, and plan anew."
+            )
         if locked.answer is None:
             raise CannotPlanAhead(
                 f"{plan.number} has no answer yet: let it run, or stop it and keep the best so far."

@@ -1,12 +1,18 @@
 from django.urls import path
 
-from pourwright.workshop.planning import means_views
+from pourwright.workshop.planning import means_views, views
 
 app_name = "planning"
 urlpatterns = [
+    path("", views.index, name="index"),
     path("wanted/", means_views.wanted, name="wanted"),
+    path("wanted/design/<int:pk>/", means_views.design, name="design"),
     path("when/", means_views.when, name="when"),
     path("means/", means_views.means, name="means"),
     path("means/melter/<int:pk>/", means_views.melter, name="melter"),
-    path("wanted/design/<int:pk>/", means_views.design, name="design"),
+    path("promise/", views.promise, name="promise"),
+    path("what-if/", views.alternatives, name="what_if"),
+    path("compare/", views.compare, name="compare"),
+    path("melts/<int:pk>/", views.melt, name="melt"),
+    path("<str:number>/", views.plan, name="plan"),
 ]

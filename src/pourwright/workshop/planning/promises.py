@@ -1,0 +1,72 @@
+"""What can be promised, asked of the plan that is followed as it stands now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+from pourwright.core.planning import model as core
+from pourwright.workshop.designs.models import Design
+from pourwright.workshop.planning.models import Means, Plan
+from pourwright.workshop.planning.problem import Posed, core_melts, problem_of, product_key
+from pourwright.workshop.planning.services import CannotPlanAhead, best_so_far, followed
+
+if TYPE_CHECKING:
+    from pourwright.core.planning.latest_start import LatestStart
+    from pourwright.core.planning.promise import Promise
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """Whether it can be promised, and when its pouring must begin at the latest."""
+
+    design: Design
+    quantity: int
+    by: date
+    promise: Promise
+    start: LatestStart | None
+    plan: Plan
+
+
+def promise(*, now: datetime, design: Design, quantity: int, by: date) -> Answer:
+    """
+    Return what can be promised of a design by a day, without making anything promised late.
+
+    Raises ``CannotPlanAhead`` where no plan is followed or the day is past.
+    """
+    from pourwright.core.planning.latest_start import latest_start
+    from pourwright.core.planning.promise import promise as promised
+
+    plan = followed()
+    if plan is None:
+        raise CannotPlanAhead("No plan is followed yet: make one, and follow it.")
+    if by < now.date():
+        raise CannotPlanAhead(f"{by.day} {by:%B %Y} is past; give a day from today on.")
+    posed = problem_of(now=now, until=max(by, plan.until_on), followed=plan)
+    product = product_key(design.pk)
+    if product not in posed.versions:
+        raise CannotPlanAhead(f"{design.name} cannot be planned: it has no version.")
+    standing = as_it_stands(plan, posed)
+    spare = Means.load().spare_sessions
+    return Answer(
+        design=design, quantity=quantity, by=by, plan=plan,
+        promise=promised(
+            posed.problem, standing, product=product, quantity=quantity, by=by
+        ),
+        start=latest_start(
+            posed.problem, product=product, quantity=quantity, due=by, spare_sessions=spare,
+            plan=standing,
+        ),
+    )  # fmt: skip
+
+
+def as_it_stands(plan: Plan, posed: Posed) -> core.Plan:
+    """Return the followed plan with its melts that are still to come, where they now stand."""
+    best = best_so_far(plan)
+    assert best is not None  # only a plan with an answer is followed
+    rows = plan.melts.filter(pour__isnull=True).prefetch_related("fillings__design_version")
+    melts = tuple(core_melts(rows, posed.problem.sessions, posed.versions))
+    return core.Plan(
+        melts=melts, tasks=(), lines=best.lines, totals=best.totals, bounds=best.bounds
+    )
