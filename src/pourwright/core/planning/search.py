@@ -1,0 +1,147 @@
+"""
+Large-neighbourhood search: part after part of a plan is solved anew while the rest stands still.
+
+Parts are drawn by kind: sessions around a late line's last pouring day, a late scent with a few
+others, some sessions, some scents over the whole time, scents with half-empty melts. A kind's
+parts grow while they are solved to the end and shrink while they are not.
+Source: Shaw, "Using constraint programming and local search methods to solve vehicle routing
+problems", CP 1998; Ropke and Pisinger, Transportation Science 40 (2006) for weighing kinds, both
+from memory.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+
+from pourwright.core.planning.draft import Judge, Verdict
+from pourwright.core.planning.ground import Ground
+from pourwright.core.planning.part import Part
+
+SEED = 20_260
+MOST_COLUMNS = 1600
+GROW, SHRINK = 1.06, 0.94
+LATE_KINDS = (
+    ("late sessions", 28), ("late scents", 28), ("sessions", 16), ("scents", 10), ("mixed", 8),
+    ("thin melts", 10),
+)  # fmt: skip
+MELT_KINDS = (("sessions", 25), ("scents", 20), ("mixed", 20), ("thin melts", 35))
+
+Part_ = tuple[list[int], list[int]]
+
+
+class Search:
+    """A search under way: the best plan so far, and what has been learnt about sizes."""
+
+    def __init__(self, judge: Judge, first: Verdict, *, seed: int = SEED) -> None:
+        self.judge, self.ground, self.best = judge, judge.ground, first
+        self.dice = random.Random(seed)
+        self.size = {kind: 1.0 for kind, _ in (*LATE_KINDS, *MELT_KINDS)}
+        self.steps = 0
+        self.refused = 0
+        usable = {want.place for wants in self.ground.wants for want in wants}
+        self.formulas = [
+            f for f, ks in enumerate(self.ground.of_formula)
+            if usable and any(self.ground.wants[k] for k in ks)
+        ]  # fmt: skip
+        self.open = [s for s, st in enumerate(self.ground.stints) if not st.frozen and st.people]
+
+    def step(self) -> bool:
+        """Solve one part; return whether the plan got better."""
+        self.steps += 1
+        if not self.open or not self.formulas:
+            return False
+        kinds = LATE_KINDS if self.best.late_weight else MELT_KINDS
+        names = [kind for kind, _ in kinds]
+        kind = self.dice.choices(names, [weight for _, weight in kinds])[0]
+        sessions, formulas = self._part(kind)
+        part = Part(self.judge, self.best, sessions, formulas)
+        answer = part.solve(seed=self.steps)
+        self.size[kind] *= GROW if answer.proven else SHRINK
+        self.size[kind] = min(6.0, max(0.3, self.size[kind]))
+        if answer.draft is None or answer.draft == self.best.draft:
+            return False
+        found = self.judge.judge(answer.draft)
+        if found is None:
+            self.refused += 1
+            return False
+        better = found.key < self.best.key
+        if found.key <= self.best.key:
+            self.best = found
+        return better
+
+    # --- parts -----------------------------------------------------------------------------------
+
+    def _part(self, kind: str) -> Part_:
+        makers: dict[str, Callable[[float], Part_]] = {
+            "late sessions": self._late_sessions, "late scents": self._late_scents,
+            "sessions": self._sessions, "scents": self._scents, "mixed": self._mixed,
+            "thin melts": self._thin,
+        }  # fmt: skip
+        return makers[kind](self.size[kind])
+
+    def _count(self, low: int, high: int, size: float) -> int:
+        return max(1, round(self.dice.randint(low, high) * size))
+
+    def _window(self, around: int, count: int) -> list[int]:
+        """Return ``count`` open sessions in a row, around one of them."""
+        count = min(count, len(self.open))
+        first = max(0, min(len(self.open) - count, around - self.dice.randint(0, count - 1)))
+        return self.open[first : first + count]
+
+    def _late_line(self) -> tuple[int, int]:
+        """Return a late line's product and the place (among open sessions) of its last pouring."""
+        late = [
+            (k, want.due)
+            for k, served in enumerate(self.best.served)
+            for want, on_time in zip(self.ground.wants[k], served.on_time, strict=True)
+            if on_time < want.quantity
+        ]
+        k, due = self.dice.choice(late)
+        last = due - self.ground.goods[k].cure_days
+        before = [i for i, s in enumerate(self.open) if self.ground.stints[s].day <= last]
+        return k, before[-1] if before else 0
+
+    def _late_sessions(self, size: float) -> Part_:
+        _, at = self._late_line()
+        return self._window(at, self._count(4, 7, size)), self.formulas
+
+    def _late_scents(self, size: float) -> Part_:
+        k, at = self._late_line()
+        others = self._some_formulas(self._count(2, 4, size))
+        formulas = sorted({self.ground.goods[k].formula, *others})
+        return self._window(at, 18), formulas
+
+    def _sessions(self, size: float) -> Part_:
+        if self.dice.random() < 0.5:
+            at = self.dice.randrange(len(self.open))
+            return self._window(at, self._count(4, 7, size)), self.formulas
+        count = min(len(self.open), self._count(4, 7, size))
+        return sorted(self.dice.sample(self.open, count)), self.formulas
+
+    def _scents(self, size: float) -> Part_:
+        return self.open, self._some_formulas(self._count(2, 3, size))
+
+    def _mixed(self, size: float) -> Part_:
+        at = self.dice.randrange(len(self.open))
+        return self._window(at, 24), self._some_formulas(self._count(4, 6, size))
+
+    def _thin(self, size: float) -> Part_:
+        """Free the scents of a few half-empty melts, and the sessions around one of them."""
+        thin = []
+        for s, batches in enumerate(self.best.batches):
+            for m, draws in batches:
+                mass = sum(
+                    q * self.ground.mass_in_melter(k, m) for _, items in draws for k, q in items
+                )
+                empty = 1 - mass / self.ground.melters[m].capacity_mg
+                thin.append((draws[0][0], s, max(0.02, empty) ** 2))
+        if not thin:
+            return self._sessions(size)
+        count = self._count(2, 3, size)
+        chosen = self.dice.choices(thin, [t[2] for t in thin], k=count)
+        formulas = sorted({formula for formula, _, _ in chosen})
+        return self.open, formulas
+
+    def _some_formulas(self, count: int) -> list[int]:
+        return sorted(self.dice.sample(self.formulas, min(count, len(self.formulas))))
