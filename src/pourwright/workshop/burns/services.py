@@ -392,7 +392,7 @@ def caution_keys(on: date) -> list[str]:
 def _check_room(room_c: Decimal | None) -> None:
     if room_c is not None and not -10 <= room_c <= 50:
         raise CannotTest(
-            f"A room of {_plain(room_c)} °C; give −10 to 50 °C, and write the unit where another may "
+            f"A room of {_plain(room_c)} °C; give −10 to 50 °C, with the unit where another may "
             "be meant."
         )
 
