@@ -13,6 +13,9 @@ urlpatterns = [
     path("promise/", views.promise, name="promise"),
     path("what-if/", views.alternatives, name="what_if"),
     path("compare/", views.compare, name="compare"),
+    path("calendar/", views.subscribe, name="subscribe"),
+    path("calendar/<str:word>.ics", views.calendar, name="calendar"),
     path("melts/<int:pk>/", views.melt, name="melt"),
     path("<str:number>/", views.plan, name="plan"),
+    path("<str:number>/week/<str:monday>.pdf", views.week, name="week"),
 ]

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from django.http import Http404
+from datetime import date, timedelta
+
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from pourwright.core.errors import BadInput
+from pourwright.papers.calendar import calendar_bytes
+from pourwright.papers.plan_sheets import week_plan_pdf
 from pourwright.workshop.house import doors
-from pourwright.workshop.planning import forms, promises, services, what_if
-from pourwright.workshop.planning.models import Plan, PlannedMelt
+from pourwright.workshop.planning import forms, paper, promises, services, what_if
+from pourwright.workshop.planning.models import CalendarKey, Plan, PlannedMelt
 from pourwright.workshop.planning.show import PlanPage
 
 
@@ -117,6 +122,50 @@ def alternatives(request):
             made = what_if.make(now=timezone.localtime(), **form.cleaned_data)
             return redirect("planning:plan", number=made.number)
     return render(request, "planning/what_if.html", {"what_if": form})
+
+
+@require_safe
+def week(request, number: str, monday: str):
+    """Give a week of the plan as a PDF: an overview, and a sheet for each session."""
+    found = services.answered(_plan(number), at=doors.now())
+    try:
+        day = date.fromisoformat(monday)
+    except ValueError as problem:
+        raise Http404(monday) from problem
+    wanted = paper.week_plan(
+        found, monday=day - timedelta(day.weekday()), workshop=request.workshop
+    )
+    name = f"{found.number} week of {wanted.monday}.pdf"
+    return HttpResponse(
+        week_plan_pdf(wanted, units=request.workshop.units), content_type="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="{name}"'},
+    )  # fmt: skip
+
+
+@require_safe
+def calendar(request, word: str):
+    """Give the followed plan as a calendar to whoever knows its secret word."""
+    if not CalendarKey.objects.filter(word=word).exists():
+        raise Http404
+    followed = services.followed()
+    zone = timezone.get_current_timezone()
+    entries = paper.calendar_entries(followed, zone=zone) if followed else []
+    made = followed.made_at if followed else doors.now()
+    return HttpResponse(
+        calendar_bytes(entries, name=f"{request.workshop.name}: pours", made_at=made, zone=zone),
+        content_type="text/calendar; charset=utf-8",
+        headers={"Content-Disposition": 'attachment; filename="pours.ics"'},
+    )  # fmt: skip
+
+
+def subscribe(request):
+    """Show the calendar's address; a POST makes a new one and shuts the old."""
+    key = paper.calendar_key(at=doors.now(), new=request.method == "POST")
+    if request.method == "POST":
+        doors.say(request, "A new address is made; the old one gives nothing any more.")
+        return redirect("planning:subscribe")
+    address = request.build_absolute_uri(reverse("planning:calendar", args=[key.word]))
+    return render(request, "planning/subscribe.html", {"address": address, "key": key})
 
 
 @require_safe
