@@ -6,13 +6,13 @@ import secrets
 from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
 from pourwright.core.errors import BadInput
 from pourwright.core.planning import model as core
-from pourwright.papers.calendar import Entry
 from pourwright.papers.plan_sheets import MeltOnPaper, Moment, SessionSheet, WeekPlan, Weighed
 from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.house.models import Workshop
@@ -22,6 +22,9 @@ from pourwright.workshop.planning.services import clock
 from pourwright.workshop.planning.show import PlanPage
 from pourwright.workshop.pours.models import Use
 from pourwright.workshop.pours.planning import PitcherPlan, scheme
+
+if TYPE_CHECKING:
+    from pourwright.papers.calendar import Entry
 
 STEP_WORDS: dict[str, str] = {
     "set up": "Set up and weigh", "melt": "Melt", "stir": "Add the oil and stir",
@@ -182,6 +185,8 @@ def calendar_entries(plan: Plan, *, zone: ZoneInfo) -> list[Entry]:
 
     A melt keeps its entry as long as the plan has it, wherever it is moved.
     """
+    from pourwright.papers.calendar import Entry  # its library is slow to load
+
     page = PlanPage(plan)
     sessions = {session.key: session for session in page.problem.sessions}
     found = []

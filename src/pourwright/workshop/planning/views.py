@@ -11,7 +11,6 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from pourwright.core.errors import BadInput
-from pourwright.papers.calendar import calendar_bytes
 from pourwright.papers.plan_sheets import week_plan_pdf
 from pourwright.workshop.house import doors
 from pourwright.workshop.planning import forms, paper, promises, services, what_if
@@ -145,6 +144,8 @@ def week(request, number: str, monday: str):
 @require_safe
 def calendar(request, word: str):
     """Give the followed plan as a calendar to whoever knows its secret word."""
+    from pourwright.papers.calendar import calendar_bytes  # its library is slow to load
+
     if not CalendarKey.objects.filter(word=word).exists():
         raise Http404
     followed = services.followed()
