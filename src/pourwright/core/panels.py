@@ -96,7 +96,7 @@ def rank_panel(
     # Without ties this is 12/(jp(p+1)) of the sums squared, less 3j(p+1).
     friedman = (p - 1) * centred / spread if spread > 0 else 0.0
     chance = _chi_square_above(friedman, p - 1)
-    lsd = NormalDist().inv_cdf(1 - alpha / 2) * math.sqrt(j * p * (p + 1) / 6)
+    lsd = rank_lsd(assessors=j, candles=p, alpha=alpha)
     pairs = tuple(
         Pair(
             first=names[one], second=names[other], difference=sums[other] - sums[one],
@@ -109,6 +109,27 @@ def rank_panel(
         candles=names, assessors=j, rank_sums=sums, friedman=friedman, p=chance, alpha=alpha,
         lsd=lsd, pairs=pairs, says=tuple(_ranking_words(names, sums, j, chance, alpha, pairs)),
     )  # fmt: skip
+
+
+def rank_lsd(*, assessors: int, candles: int, alpha: float = 0.05) -> float:
+    """
+    Return by how much two rank sums must differ to count, before anybody has smelled anything.
+
+    z sqrt(j p (p + 1) / 6), j assessors, p candles. Source: ISO 8587:2006 (from memory).
+
+    >>> round(rank_lsd(assessors=12, candles=4), 2)
+    12.4
+    """
+    _check_assessors(assessors)
+    _check_alpha(alpha)
+    if candles < 2:
+        raise BadPanel(f"{candles} candles; rank 2 or more.")
+    return NormalDist().inv_cdf(1 - alpha / 2) * math.sqrt(assessors * candles * (candles + 1) / 6)
+
+
+def check_ranks(row: Sequence[float], *, candles: int, assessor: int) -> None:
+    """Raise ``BadPanel`` where one assessor's row is no ranking; tied candles share a rank."""
+    _ranks_of(row, assessor, candles, scores=False)
 
 
 def _ranks_of(row: Sequence[float], number: int, count: int, scores: bool) -> list[float]:
