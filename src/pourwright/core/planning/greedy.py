@@ -10,7 +10,7 @@ Then lines that came late are made more urgent, and the calendar is laid again.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from pourwright.core.planning.draft import Cell, Draft, Items, Judge, Verdict
@@ -56,14 +56,16 @@ def best_of_all(judge: Judge) -> Verdict:
     return min((lay(judge, habit) for habit in HABITS), key=lambda v: v.key)
 
 
-def adjusting(judge: Judge, first: Verdict, *, rounds: int = ROUNDS) -> Verdict:
+def adjusting(
+    judge: Judge, first: Verdict, *, rounds: int = ROUNDS, stop: Callable[[], bool] | None = None
+) -> Verdict:
     """Return the best calendar found while late lines gain urgency, round by round."""
     best = first
     urgency: dict[int, int] = {}
     ahead = (HAND_AHEAD_DAYS, 14, 42)
     last = first
     for turn in range(rounds):
-        if last.late_weight == 0:
+        if last.late_weight == 0 or (stop is not None and stop()):
             break
         for k, served in enumerate(last.served):
             for want, on_time in zip(judge.ground.wants[k], served.on_time, strict=True):

@@ -39,6 +39,7 @@ class Search:
         self.size = {kind: 1.0 for kind, _ in (*LATE_KINDS, *MELT_KINDS)}
         self.steps = 0
         self.refused = 0
+        self.whole_proven = False
         usable = {want.place for wants in self.ground.wants for want in wants}
         self.formulas = [
             f for f, ks in enumerate(self.ground.of_formula)

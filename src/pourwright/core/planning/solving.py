@@ -1,0 +1,186 @@
+"""
+Making a plan: greedy calendars, then part after part solved anew, and a proof on the side.
+
+``effort`` counts the parts that are solved, so that the same input gives the same plan however
+busy the machine is; ``seconds`` and ``stop`` only end it early. The proof runs beside the search in
+a thread of its own and never steers it.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from fractions import Fraction
+
+from pourwright.core.planning import greedy
+from pourwright.core.planning.answers import draft_of, plan_of
+from pourwright.core.planning.draft import Judge, Verdict
+from pourwright.core.planning.ground import BadPlan, Ground
+from pourwright.core.planning.model import Bounds, Plan, Problem
+from pourwright.core.planning.relaxation import Proof, Relaxation
+from pourwright.core.planning.search import Search
+
+EFFORT = 60
+MOST_EFFORT = 100_000
+
+Progress = Callable[[Plan, int, str], None]
+Stop = Callable[[], bool]
+
+
+def solve(
+    problem: Problem, *, effort: int = EFFORT, seconds: float | None = None,
+    progress: Progress | None = None, stop: Stop | None = None, start: Plan | None = None,
+    prove: bool = True,
+) -> Plan:  # fmt: skip
+    """
+    Return the best plan that so much effort finds.
+
+    ``progress(plan, step, words)`` is called with the first plan and with every better one; each
+    is whole. ``start``: an earlier plan to begin from. Raises ``BadPlan`` where the problem is
+    none, or where what is pinned breaks a limit by itself.
+    """
+    return Solving(problem, effort=effort, seconds=seconds, progress=progress, stop=stop).run(
+        start=start, prove=prove
+    )
+
+
+class Solving:
+    """One making of a plan, with its clock, its stop and its proof."""
+
+    def __init__(
+        self, problem: Problem, *, effort: int, seconds: float | None, progress: Progress | None,
+        stop: Stop | None,
+    ) -> None:  # fmt: skip
+        if not 0 <= effort <= MOST_EFFORT:
+            raise BadPlan([f"effort {effort}; give 0 to {MOST_EFFORT} parts to solve"])
+        if seconds is not None and seconds < 0:
+            raise BadPlan([f"{seconds} seconds; give 0 or more, or leave it out"])
+        self.judge = Judge(Ground(problem))
+        self.effort, self.progress, self._stop = effort, progress, stop
+        self.ends = None if seconds is None else time.monotonic() + seconds
+        self.steps = 0
+        self.best: Verdict | None = None
+        self.proof: _Proving | None = None
+
+    def run(self, *, start: Plan | None, prove: bool) -> Plan:
+        """Return the plan."""
+        if self.judge.judge({}) is None:
+            raise BadPlan([f"what is pinned does not fit by itself: {self.judge.why}"])
+        best = greedy.lay(self.judge, greedy.HAND)
+        self._better(best, "a first calendar")
+        if start is not None:
+            began = self.judge.judge(draft_of(self.judge.ground, start.melts))
+            if began is not None and began.key <= best.key:
+                best = began
+                self._better(best, "the plan that there was")
+        if prove:
+            self.proof = _Proving(self.judge, self.ends, self._stopped)
+            self.proof.begin(best.late_weight)
+        best = self._greedy(best)
+        best = self._search(best)
+        bounds = self.proof.bounds(best, wait=True) if self.proof else Bounds()
+        return plan_of(self.judge, best, bounds=bounds, steps=self.steps)
+
+    def _stopped(self) -> bool:
+        if self.ends is not None and time.monotonic() >= self.ends:
+            return True
+        return self._stop is not None and self._stop()
+
+    def _better(self, verdict: Verdict, words: str) -> None:
+        self.best = verdict
+        if self.progress is not None:
+            bounds = self.proof.bounds(verdict, wait=False) if self.proof else Bounds()
+            plan = plan_of(self.judge, verdict, bounds=bounds, steps=self.steps)
+            self.progress(plan, self.steps, words)
+
+    def _greedy(self, best: Verdict) -> Verdict:
+        for habit in greedy.HABITS:
+            if self._stopped():
+                return best
+            found = greedy.lay(self.judge, habit)
+            if found.key < best.key:
+                best = found
+                self._better(best, "a better calendar")
+        if not self._stopped():
+            found = greedy.adjusting(self.judge, best, stop=self._stopped)
+            if found.key < best.key:
+                best = found
+                self._better(best, "late lines made more urgent")
+        return best
+
+    def _search(self, best: Verdict) -> Verdict:
+        search = Search(self.judge, best)
+        while self.steps < self.effort and not self._stopped():
+            self.steps += 1
+            if search.step():
+                self._better(search.best, f"part {self.steps} solved anew")
+            if search.whole_proven:
+                break
+        return search.best
+
+
+class _Proving:
+    """The proof in its own thread: first late units, then melts for so many late units."""
+
+    def __init__(self, judge: Judge, ends: float | None, stopped: Stop) -> None:
+        # A judge of its own: caches are not shared between threads.
+        self.judge = Judge(judge.ground)
+        self.ends, self.stopped = ends, stopped
+        self.late: Proof | None = None
+        self.units: Proof | None = None
+        self.melts: dict[int, Proof] = {}
+        self.thread: threading.Thread | None = None
+        self.relaxation: Relaxation | None = None
+
+    def _limits(self) -> dict[str, object]:
+        seconds = None if self.ends is None else max(0.05, self.ends - time.monotonic())
+        return {"seconds": seconds, "stop": self.stopped}
+
+    def begin(self, late_weight: int) -> None:
+        self.thread = threading.Thread(target=self._prove, args=(late_weight,), daemon=True)
+        self.thread.start()
+
+    def _prove(self, late_weight: int) -> None:
+        self.relaxation = Relaxation(self.judge)
+        if late_weight == 0:
+            self.late = self.units = Proof(bound=0.0, closed=True)
+        else:
+            self.late = self.relaxation.late_weight(**self._limits())
+        if not self.stopped():
+            self._prove_melts(self.late.whole)
+
+    def _prove_melts(self, late_weight: int) -> None:
+        assert self.relaxation is not None
+        found = self.relaxation.melts(late_weight=late_weight, nodes=1, **self._limits())
+        if found.bound < float("inf"):
+            self.melts[late_weight] = found
+
+    def bounds(self, verdict: Verdict, *, wait: bool) -> Bounds:
+        """Return what is proven; ``wait`` first finishes the proof, as far as time allows."""
+        if wait and self.thread is not None:
+            self.thread.join()
+            if self.late is not None and not self.stopped():
+                self._finish(verdict)
+        late = 0 if self.late is None else min(self.late.whole, verdict.late_weight)
+        late_units = sum(
+            want.quantity - t
+            for k, served in enumerate(verdict.served)
+            for want, t in zip(self.judge.ground.wants[k], served.on_time, strict=True)
+        )
+        if late == verdict.late_weight:
+            unavoidable = late_units
+        else:
+            unavoidable = min(late_units, 0 if self.units is None else self.units.whole)
+        melts = [p.whole for w, p in self.melts.items() if w >= verdict.late_weight]
+        return Bounds(
+            late_weight=Fraction(late), unavoidable_late_units=unavoidable,
+            melts=min(max(melts, default=0), verdict.melts),
+        )  # fmt: skip
+
+    def _finish(self, verdict: Verdict) -> None:
+        assert self.relaxation is not None and self.late is not None
+        if self.late.whole < verdict.late_weight and self.units is None:
+            self.units = self.relaxation.late_weight(units=True, **self._limits())
+        if verdict.late_weight not in self.melts and not self.stopped():
+            self._prove_melts(verdict.late_weight)
