@@ -4,7 +4,7 @@ from django.urls import include, path
 
 PARTS = (
     "stores", "hazard", "formulas", "designs", "burns", "gates", "pours", "contents", "labels",
-    "shelf", "orders", "trace",
+    "shelf", "orders", "planning", "trace",
 )  # fmt: skip
 
 urlpatterns = [

@@ -5,6 +5,7 @@ STATIONS = (
     ("stores", "Stores"),
     ("formulas", "Formulas"),
     ("designs", "Designs"),
+    ("planning", "Plan"),
     ("pours", "Pours"),
     ("shelf", "Shelf"),
     ("orders", "Orders"),
