@@ -11,10 +11,12 @@ from pourwright.workshop.designs.models import Design
 from pourwright.workshop.house.doors import EntryId
 from pourwright.workshop.house.fields import (
     MassField,
+    MoneyField,
     PercentField,
     WorkshopForm,
     WorkshopModelForm,
 )
+from pourwright.workshop.planning.markets import BadMarketDay, Counted
 from pourwright.workshop.planning.models import (
     DayOff,
     ExtraSession,
@@ -330,3 +332,59 @@ class CompareForm(WorkshopForm):
         for name in ("one", "other"):
             self.fields[name].queryset = Plan.objects.all()
             self.fields[name].to_field_name = "number"
+
+
+class DayForm(WorkshopForm):
+    """A market day: how many to bring of each, or, once it is over, what came of each."""
+
+    takings = MoneyField(
+        label="Takings", required=False, help_text="What the till says, to set beside the count."
+    )
+    sell = forms.BooleanField(
+        label="Take what was sold off the shelf", required=False, initial=True
+    )
+
+    def __init__(self, *arguments, designs, lines, over: bool, bring, **keywords) -> None:
+        super().__init__(*arguments, **keywords)
+        self.designs, self.over, self.bring = designs, over, bring
+        count = {"required": False, "min_value": 0, "max_value": 10_000}
+        for design in designs:
+            line = lines.get(design.pk)
+            names = ("taken", "back", "sold") if over else ("wanted",)
+            for name in names:
+                self.fields[f"{name}-{design.pk}"] = forms.IntegerField(
+                    label=f"{design.name}: {name}", initial=getattr(line, name, None), **count
+                )
+            if over:
+                if line and line.wanted and line.taken is None:
+                    self.fields[f"taken-{design.pk}"].initial = line.wanted
+                self.fields[f"out-{design.pk}"] = forms.TimeField(
+                    label=f"{design.name}: sold out at", required=False, widget=ClockInput()
+                )
+        if not over:
+            del self.fields["takings"], self.fields["sell"]
+
+    def rows(self):
+        """Return each design with its boxes, and what the past says to bring."""
+        names = ("taken", "back", "sold", "out") if self.over else ("wanted",)
+        for design in self.designs:
+            boxes = [self[f"{name}-{design.pk}"] for name in names]
+            yield design, boxes, self.bring.of.get(design.pk) if self.bring else None
+
+    def wanted(self) -> list[tuple[Design, int]]:
+        return [(design, self.cleaned_data[f"wanted-{design.pk}"] or 0) for design in self.designs]
+
+    def counted(self) -> list[Counted]:
+        found = []
+        for design in self.designs:
+            given = {n: self.cleaned_data[f"{n}-{design.pk}"] for n in ("taken", "back", "sold")}
+            if given["taken"]:
+                found.append(
+                    Counted(
+                        design=design, taken=given["taken"], back=given["back"] or 0,
+                        sold=given["sold"], sold_out_at=self.cleaned_data[f"out-{design.pk}"],
+                    )
+                )  # fmt: skip
+            elif given["back"] or given["sold"]:
+                raise BadMarketDay(f"{design.name}: say how many were taken.")
+        return found

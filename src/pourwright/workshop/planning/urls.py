@@ -1,6 +1,6 @@
 from django.urls import path
 
-from pourwright.workshop.planning import means_views, views
+from pourwright.workshop.planning import market_views, means_views, views
 
 app_name = "planning"
 urlpatterns = [
@@ -10,6 +10,9 @@ urlpatterns = [
     path("when/", means_views.when, name="when"),
     path("means/", means_views.means, name="means"),
     path("means/melter/<int:pk>/", means_views.melter, name="melter"),
+    path("markets/", market_views.index, name="markets"),
+    path("markets/<int:pk>/", market_views.market, name="market"),
+    path("markets/day/<int:pk>/", market_views.day, name="market_day"),
     path("promise/", views.promise, name="promise"),
     path("what-if/", views.alternatives, name="what_if"),
     path("compare/", views.compare, name="compare"),
