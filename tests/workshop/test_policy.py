@@ -20,6 +20,7 @@ from pourwright.workshop.formulas.models import Formula
 from pourwright.workshop.gates import services as gates
 from pourwright.workshop.gates.services import lot_checks
 from pourwright.workshop.hazard.keeping import keep_sheet
+from pourwright.workshop.heat.models import Forecast
 from pourwright.workshop.house.models import Job
 from pourwright.workshop.labels.models import Printer, SheetSize
 from pourwright.workshop.labels.services import sheets
@@ -105,6 +106,7 @@ def addresses(workshop, monkeypatch) -> dict:
         "orders:packing": {"number": order.number, "pk": sent.pk},
         "gates:decide": {"kind": "design", "pk": version.pk, "what": "release"},
         **_hazard_and_labels(bench, filling),
+        **_heat(bench, planned),
         "exchange_template": {"kind": "supplies"},
         "exchange_table": {"name": "lots", "ending": "csv"},
     }
@@ -122,6 +124,21 @@ def addresses(workshop, monkeypatch) -> dict:
             raise AssertionError(f"say above what {name} is filled with: {gap}") from gap
     assert Lot.objects.filter(code=filling.lot.code).exists()
     return found
+
+
+def _heat(bench, planned) -> dict[str, dict]:
+    """Return what the addresses of heat are filled with."""
+    forecast = Forecast.objects.create(
+        version=bench.version, kind="set", made_at=AT,
+        inputs={"pour_c": 60.0, "vessel_c": None, "room": {"air_c": 20.0, "gap_mm": None}},
+    )  # fmt: skip
+    return {
+        "heat:setting": {"pk": bench.design.pk},
+        "heat:melter": {"pk": Melter.objects.first().pk},
+        "heat:pour_melt": {"number": planned.number},
+        "heat:material": {"pk": bench.items["wax"].pk},
+        "heat:forecast": {"pk": forecast.pk},
+    }
 
 
 OF_AN_ITEM = ("item", "alone", "sheet_add", "type", "paste")

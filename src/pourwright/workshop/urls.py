@@ -3,8 +3,8 @@
 from django.urls import include, path
 
 PARTS = (
-    "stores", "hazard", "formulas", "designs", "burns", "gates", "pours", "contents", "labels",
-    "shelf", "orders", "planning", "trace",
+    "stores", "hazard", "formulas", "designs", "burns", "heat", "gates", "pours", "contents",
+    "labels", "shelf", "orders", "panels", "planning", "trace",
 )  # fmt: skip
 
 urlpatterns = [
