@@ -5,7 +5,6 @@ STATIONS = (
     ("stores", "Stores"),
     ("formulas", "Formulas"),
     ("designs", "Designs"),
-    ("burns", "Burns"),
     ("planning", "Plan"),
     ("pours", "Pours"),
     ("shelf", "Shelf"),
@@ -15,7 +14,7 @@ STATIONS = (
 
 
 # Parts without a station of their own, and the one they belong to.
-BELONGS_TO = {"hazard": "stores", "contents": "shelf", "heat": "designs", "panels": "burns"}
+BELONGS_TO = {"hazard": "stores", "contents": "shelf", "heat": "designs"}
 
 
 def workshop(request):
