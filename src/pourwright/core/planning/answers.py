@@ -14,6 +14,7 @@ from pourwright.core.planning.model import (
     Melt,
     Plan,
     Pour,
+    Step,
     Task,
     Totals,
 )
@@ -21,7 +22,9 @@ from pourwright.core.planning.serving import Supply, supply
 from pourwright.core.planning.timetable import Batch
 
 
-def plan_of(judge: Judge, verdict: Verdict, *, bounds: Bounds | None = None, steps: int = 0) -> Plan:
+def plan_of(
+    judge: Judge, verdict: Verdict, *, bounds: Bounds | None = None, steps: int = 0
+) -> Plan:
     """Return the plan that a verdict stands for."""
     ground = judge.ground
     lines, held = _lines(ground, verdict)
@@ -76,7 +79,7 @@ def _melts(judge: Judge, verdict: Verdict) -> list[Melt]:
     ]
 
 
-def _melt(ground: Ground, s: int, batch: Batch, pinned: bool, steps: tuple) -> Melt:  # type: ignore[type-arg]
+def _melt(ground: Ground, s: int, batch: Batch, pinned: bool, steps: tuple[Step, ...]) -> Melt:
     problem = ground.problem
     m, draws = batch
     return Melt(
@@ -114,26 +117,23 @@ def _lines(ground: Ground, verdict: Verdict) -> tuple[tuple[LineAnswer, ...], in
             )  # fmt: skip
         end = ground.horizon
         held += sum(c.quantity * (end - max(0, c.ready)) for c in come)
-        held -= sum(
-            t * (end - max(0, w.due)) for w, t in zip(wants, on_time, strict=True)
-        )
+        held -= sum(t * (end - max(0, w.due)) for w, t in zip(wants, on_time, strict=True))
         held -= sum(end - day for day in late_days)
     return tuple(answers[place] for place in range(len(ground.problem.lines))), held
 
 
 def _from_lots(come: Sequence[Supply], served: Sequence[tuple[int, int]]) -> list[int]:
     """Return how many on-time units of each line come from lots, first ready first served."""
-    left = [[c.quantity, c.session, c.ready, c.last] for c in come]
+    left = [c.quantity for c in come]
     found = []
     for due, units in served:
         lots = 0
-        for row in left:
-            quantity, session, ready, last = row
-            if units and quantity and ready <= due and (last is None or due <= last):
-                took = min(units, quantity)
-                row[0] -= took
+        for i, c in enumerate(come):
+            if units and left[i] and c.ready <= due and (c.last is None or due <= c.last):
+                took = min(units, left[i])
+                left[i] -= took
                 units -= took
-                lots += took if session < 0 else 0
+                lots += took if c.session < 0 else 0
         found.append(lots)
     return found
 

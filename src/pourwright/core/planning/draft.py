@@ -87,9 +87,7 @@ class Judge:
             return None
         busy = [self._busy_of(one) for one in batches]
         goods = self.ground.goods
-        hands = sum(
-            q * (goods[k].prep_s + goods[k].finish_s) for one in by_session for k, q in one
-        )
+        hands = sum(q * (goods[k].prep_s + goods[k].finish_s) for one in by_session for k, q in one)
         late, owed = sum(x.late_weight for x in served), sum(x.owed for x in served)
         melts, maker = sum(map(len, batches)), sum(busy) + hands
         early = sum(x.early for x in served)

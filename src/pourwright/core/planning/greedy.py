@@ -14,7 +14,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from pourwright.core.planning.draft import Cell, Draft, Items, Judge, Verdict
-from pourwright.core.planning.ground import Ground
 from pourwright.core.planning.timetable import Batch, busy_s, chain_s
 
 LOOK_AHEAD_DAYS = (7, 14, 21, 28, 42, 70, 112)
@@ -402,5 +401,3 @@ class _Melt:
                 stint.maker_s * calendar.caution // 100 - busy_s(ground, batches) - own,
             )
         return self._known[key]
-
-

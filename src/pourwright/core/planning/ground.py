@@ -256,7 +256,7 @@ def check_problem(problem: Problem) -> None:
     """Raise ``BadPlan`` with everything that makes the problem no problem."""
     faults: list[str] = []
     for kind, rows in _kinds(problem):
-        keys = [row.key for row in rows]
+        keys = [str(getattr(row, "key", "")) for row in rows]
         for key in sorted({key for key in keys if keys.count(key) > 1}):
             faults.append(f'two {kind} are called "{key}"; each needs a name of its own')
     faults += _bad_products(problem)

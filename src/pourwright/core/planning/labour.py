@@ -140,7 +140,5 @@ class Hands:
                     break
         if any(last < len(room) for last, *_ in waiting):
             return None
-        prep, finish = (
-            tuple(tuple(sorted(one.items())) for one in side) for side in done
-        )
+        prep, finish = (tuple(tuple(sorted(one.items())) for one in side) for side in done)
         return prep, finish

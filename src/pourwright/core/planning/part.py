@@ -14,12 +14,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from pourwright.core.planning.draft import Cell, Draft, Items, Judge, Verdict
 from pourwright.core.planning.ground import Ground
 
-WORK = 0.3
+Level = Literal["late", "owed", "melts", "maker", "early", "cost"]
+LEVELS: tuple[Level, ...] = ("late", "owed", "melts", "maker", "early", "cost")
+WORK = 0.2
+LEVEL_WORK = 1.0
 OWED_EVERY_DAYS = 7
 
 
@@ -29,17 +32,18 @@ class Weights:
 
     late: int
     owed: int
-    melt: int
-    maker_s: int
+    melts: int
+    maker: int
     early: int
+    cost: int = 0
 
 
 def weights(ground: Ground) -> Weights:
     """Return weights nearly in strict order; the judge compares in strict order after all."""
     worth = ground.problem.late_unit_worth_s
     if worth is None:
-        return Weights(late=600_000_000, owed=200_000, melt=120_000, maker_s=1, early=6)
-    return Weights(late=1000 * worth, owed=100, melt=50, maker_s=1000, early=1)
+        return Weights(late=600_000_000, owed=200_000, melts=120_000, maker=1, early=6)
+    return Weights(late=1000 * worth, owed=100, melts=50, maker=1000, early=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +59,13 @@ class Part:
     """The model of one part. ``sessions`` and ``formulas`` are free, crossed."""
 
     def __init__(
-        self, judge: Judge, now: Verdict, sessions: Collection[int], formulas: Collection[int]
-    ) -> None:
+        self, judge: Judge, now: Verdict, sessions: Collection[int], formulas: Collection[int],
+        *, exact: bool = False,
+    ) -> None:  # fmt: skip
+        """With ``exact``, what is owed is counted by the day and no line is settled beforehand."""
         from ortools.sat.python import cp_model
+
+        self.exact = exact
 
         self.judge, self.ground, self.now = judge, judge.ground, now
         ground = self.ground
@@ -74,8 +82,9 @@ class Part:
         ]
         self.weights = weights(ground)
         self.x: dict[tuple[int, int, int], Any] = {}
-        self.cost: list[Any] = []
-        self.cost_by: list[int] = []
+        self.levels: dict[Level, tuple[list[Any], list[int]]] = {
+            level: ([], []) for level in LEVELS
+        }
         self.was = self._was()
         self.fixed = self._fixed()
         for s in self.sessions:
@@ -84,7 +93,7 @@ class Part:
         self._materials()
         for k in self.products:
             self._product(k)
-        self.model.minimize(cp_model.LinearExpr.weighted_sum(self.cost, self.cost_by))
+        self._aim_at_all()
 
     # --- what stands still -----------------------------------------------------------------------
 
@@ -112,10 +121,19 @@ class Part:
     def _sum(self, variables: Sequence[Any], by: Sequence[int]) -> Any:
         return self.cp.LinearExpr.weighted_sum(variables, by)
 
-    def _pay(self, variable: Any, by: int) -> None:
+    def _pay(self, level: Level, variable: Any, by: int) -> None:
         if by:
-            self.cost.append(variable)
-            self.cost_by.append(by)
+            self.levels[level][0].append(variable)
+            self.levels[level][1].append(by)
+
+    def _aim_at_all(self) -> None:
+        """Minimise the weighted sum of all levels."""
+        variables, by = [], []
+        for level in LEVELS:
+            weight = getattr(self.weights, level)
+            variables += self.levels[level][0]
+            by += [weight * value for value in self.levels[level][1]]
+        self.model.minimize(self._sum(variables, by))
 
     # --- a session -------------------------------------------------------------------------------
 
@@ -181,7 +199,9 @@ class Part:
             time_by.append(fixed)
             hands.append(count)
             hands_by.append(melt_busy)
-            self._pay(count, self.weights.melt + self.weights.maker_s * melt_busy)
+            self._pay("melts", count, 1)
+            self._pay("maker", count, melt_busy)
+            self._pay("cost", count, melter.melt_cost_minor100)
             units, masses = [], []
             for k in mine:
                 u = self.model.new_int_var(0, self._most(k, m, most), "")
@@ -194,7 +214,10 @@ class Part:
                 time_by.append(ground.melt_s_of(k, m) + pour)
                 hands.append(u)
                 hands_by.append(pour)
-                self._pay(u, self._unit_cost(k, s, pour))
+                good = ground.goods[k]
+                self._pay("maker", u, pour + good.prep_s + good.finish_s)
+                self._pay("early", u, ground.horizon - ground.ready(k, s))
+                self._pay("cost", u, good.cost)
             mass = self._sum(units, masses)
             self.model.add(mass <= self._sum([count], [melter.capacity_mg]))
             if melter.minimum_mg:
@@ -223,16 +246,14 @@ class Part:
             time_by.append(melter.clean_s)
             hands.append(used)
             hands_by.append(melter.clean_s)
-            self._pay(used, self.weights.maker_s * melter.clean_s)
+            self._pay("maker", used, melter.clean_s)
             return
         drawn = []
         for formula in sorted({ground.goods[k].formula for k in mine}):
             ks = [k for k in mine if ground.goods[k].formula == formula]
             z = self.model.new_int_var(0, most * melter.pitchers, "")
             fill = [ground.goods[k].fill_mg for k in ks]
-            poured = sum(
-                ground.goods[k].fill_mg * self.was.get((s, m, k), 0) for k in ks
-            )
+            poured = sum(ground.goods[k].fill_mg * self.was.get((s, m, k), 0) for k in ks)
             self.model.add_hint(z, -(-poured // melter.pitcher_mg))
             self.model.add(
                 self._sum([self.x[s, m, k] for k in ks], fill)
@@ -244,7 +265,7 @@ class Part:
             time_by.append(each)
             hands.append(z)
             hands_by.append(each)
-            self._pay(z, self.weights.maker_s * each)
+            self._pay("maker", z, each)
         self.model.add(sum(drawn) <= self._sum([count], [melter.pitchers]))
 
     def _held_melts(self, s: int, m: int, group: int, products: list[int]) -> int:
@@ -268,12 +289,6 @@ class Part:
         if ground.goods[k].places:
             fits = min(fits, ground.places // ground.goods[k].places)
         return max(0, min(asked, fits))
-
-    def _unit_cost(self, k: int, s: int, pour_s: int) -> int:
-        good = self.ground.goods[k]
-        early = self.ground.horizon - self.ground.ready(k, s)
-        hands = pour_s + good.prep_s + good.finish_s
-        return self.weights.early * early + self.weights.maker_s * hands
 
     # --- what couples sessions -------------------------------------------------------------------
 
@@ -357,19 +372,20 @@ class Part:
         on_time: list[Any] = []
         due = 0
         for i, want in enumerate(wants):
-            if want.due < first:
+            if want.due < first and not self.exact:
                 on_time.append(was[i])
                 continue
             a = self.model.new_int_var(0, want.quantity, "")
             self.model.add_hint(a, was[i])
-            self._pay(a, -self.weights.late * want.priority)
+            self._pay("late", a, -want.priority)
             on_time.append(a)
         for i, want in enumerate(wants):
             due = want.due
             last = i + 1 == len(wants) or wants[i + 1].due != due
             if last and not isinstance(on_time[i], int):
                 self._ready_by(k, due, on_time[: i + 1], mine, fixed)
-        if any(w.order and t < w.quantity for w, t in zip(wants, was, strict=True)):
+        behind = any(w.order and t < w.quantity for w, t in zip(wants, was, strict=True))
+        if behind or (self.exact and any(w.order for w in wants)):
             self._owed(k, on_time, mine, fixed)
 
     def _come(
@@ -399,7 +415,8 @@ class Part:
         ground = self.ground
         wants = ground.wants[k]
         first = min(w.due for w in wants if w.order)
-        for day in range(max(0, first), ground.horizon, OWED_EVERY_DAYS):
+        every = 1 if self.exact else OWED_EVERY_DAYS
+        for day in range(max(0, first), ground.horizon, every):
             constant = sum(w.quantity for w in wants if w.order and w.due <= day)
             row: list[Any] = []
             for want, a in zip(wants, served, strict=True):
@@ -413,7 +430,7 @@ class Part:
             owed = self.model.new_int_var(0, constant + sum(w.quantity for w in wants), "")
             by = [1000] * len(row) + [-ground.kept_per_1000] * len(units) + [-1000]
             self.model.add(self._sum([*row, *units, owed], by) <= certain - 1000 * constant)
-            self._pay(owed, self.weights.owed * OWED_EVERY_DAYS)
+            self._pay("owed", owed, every)
 
     # --- solving ---------------------------------------------------------------------------------
 
@@ -421,17 +438,44 @@ class Part:
         """Return the best that so much of the engine's work finds."""
         if not self.x:
             return Answer(draft=None, proven=True, columns=0)
-        solver = self.cp.CpSolver()
-        solver.parameters.num_workers = 1
-        solver.parameters.max_deterministic_time = work
-        solver.parameters.random_seed = seed
-        solver.parameters.symmetry_level = 0
+        solver = self._solver(work, seed)
         status = solver.solve(self.model)
         if status not in (self.cp.OPTIMAL, self.cp.FEASIBLE):
             return Answer(draft=None, proven=False, columns=len(self.x))
         return Answer(
             draft=self._draft(solver), proven=status == self.cp.OPTIMAL, columns=len(self.x)
         )
+
+    def _solver(self, work: float, seed: int) -> Any:
+        solver = self.cp.CpSolver()
+        solver.parameters.num_workers = 1
+        solver.parameters.max_deterministic_time = work
+        solver.parameters.random_seed = seed
+        solver.parameters.symmetry_level = 0
+        # Parts are small and many: what preparing a model costs has to be earned back at once.
+        solver.parameters.max_presolve_iterations = 1
+        solver.parameters.cp_model_probing_level = 0
+        solver.parameters.linearization_level = 2
+        return solver
+
+    def solve_in_order(self, *, work: float = LEVEL_WORK) -> tuple[Draft, dict[Level, int]] | None:
+        """Return a draft proven best level by level, and each level's value; None if not proven."""
+        values: dict[Level, int] = {}
+        draft: Draft | None = None
+        for level in LEVELS:
+            variables, by = self.levels[level]
+            if not variables:
+                values[level] = 0
+                continue
+            aim = self._sum(variables, by)
+            self.model.minimize(aim)
+            solver = self._solver(work, 1)
+            if solver.solve(self.model) != self.cp.OPTIMAL:
+                return None
+            values[level] = round(solver.objective_value)
+            self.model.add(aim <= values[level])
+            draft = self._draft(solver)
+        return None if draft is None else (draft, values)
 
     def _draft(self, solver: Any) -> Draft:
         """Return the whole draft with this part's cells as solved."""

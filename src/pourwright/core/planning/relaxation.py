@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pourwright.core.planning.draft import Judge
-from pourwright.core.planning.ground import Ground
+from pourwright.core.planning.highs import quiet_highs
 from pourwright.core.planning.timetable import busy_s, chain_s
 
 NODES = 40
@@ -202,7 +202,9 @@ class Relaxation:
     def _demand(self, k: int) -> None:
         ground = self.ground
         mine = sorted((ground.ready(k, s), u) for (s, _, n), u in self.x.items() if n == k)
-        pinned = [(ground.ready(k, s), items[k]) for s, items in enumerate(self.fixed) if k in items]
+        pinned = [
+            (ground.ready(k, s), items[k]) for s, items in enumerate(self.fixed) if k in items
+        ]
         a_columns: list[int] = []
         for i, want in enumerate(ground.wants[k]):
             a = self._column(0, want.quantity)
@@ -314,8 +316,7 @@ class Relaxation:
 
         if not cost:
             return Proof(bound=offset, closed=True)
-        solver = highspy.Highs()
-        solver.setOptionValue("output_flag", False)
+        solver = quiet_highs()
         solver.setOptionValue("threads", 1)
         solver.setOptionValue("random_seed", 1)
         solver.setOptionValue("mip_max_nodes", nodes)
@@ -337,6 +338,7 @@ class Relaxation:
         lp.a_matrix_.value_ = np.array([v for r in rows for v in r[3]])
         lp.integrality_ = [highspy.HighsVarType.kInteger] * len(cost)
         if stop is not None:
+
             def asked(event: Any) -> None:
                 if stop():
                     event.interrupt()

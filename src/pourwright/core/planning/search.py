@@ -15,11 +15,10 @@ import random
 from collections.abc import Callable
 
 from pourwright.core.planning.draft import Judge, Verdict
-from pourwright.core.planning.ground import Ground
 from pourwright.core.planning.part import Part
 
 SEED = 20_260
-MOST_COLUMNS = 1600
+MOST_WHOLE = 500
 GROW, SHRINK = 1.06, 0.94
 LATE_KINDS = (
     ("late sessions", 28), ("late scents", 28), ("sessions", 16), ("scents", 10), ("mixed", 8),
@@ -70,6 +69,33 @@ class Search:
         if found.key <= self.best.key:
             self.best = found
         return better
+
+    def prove_whole(self) -> bool:
+        """
+        Solve a small problem as one part, level after level; return whether that is proven best.
+
+        The part leaves out what only the judge knows. Where the judge finds its plan to be worth
+        just what the part says, nothing was left out, and no plan is better at any level.
+        """
+        if self.ground.problem.late_unit_worth_s is not None or any(self.ground.spoils):
+            return False
+        part = Part(self.judge, self.best, self.open, self.formulas, exact=True)
+        if not part.x or len(part.x) > MOST_WHOLE:
+            return False
+        found = part.solve_in_order()
+        if found is None:
+            return False
+        draft, values = found
+        verdict = self.judge.judge(draft)
+        if verdict is None:
+            return False
+        if verdict.key <= self.best.key:
+            self.best = verdict
+        asked = sum(w.priority * w.quantity for ws in self.ground.wants for w in ws)
+        pinned = sum(map(len, self.judge.pinned))
+        said = (asked + values["late"], values["owed"], pinned + values["melts"])
+        self.whole_proven = said == (verdict.late_weight, verdict.owed, verdict.melts)
+        return self.whole_proven
 
     # --- parts -----------------------------------------------------------------------------------
 

@@ -38,9 +38,7 @@ def serve(ground: Ground, k: int, poured: Poured) -> Served:
     wants = ground.wants[k]
     come = supply(ground, k, poured)
     on_time = _by_flow(ground, k, come) if ground.spoils[k] else _by_sums(wants, come)
-    late = sum(
-        w.priority * (w.quantity - served) for w, served in zip(wants, on_time, strict=True)
-    )
+    late = sum(w.priority * (w.quantity - served) for w, served in zip(wants, on_time, strict=True))
     early = sum(q * (ground.horizon - ground.ready(k, s)) for s, q in poured)
     owed = _owed(ground, wants, on_time, come)
     return Served(on_time=tuple(on_time), late_weight=late, owed=owed, early=early)
@@ -59,8 +57,7 @@ class Supply:
 def supply(ground: Ground, k: int, poured: Poured) -> list[Supply]:
     """Return lots and pours in the order they are ready; scrap is taken over the running sum."""
     come = [
-        Supply(ready=h.ready, quantity=h.quantity, last=h.last, session=-1)
-        for h in ground.haves[k]
+        Supply(ready=h.ready, quantity=h.quantity, last=h.last, session=-1) for h in ground.haves[k]
     ]
     total = 0
     keeps = ground.goods[k].best_before_days

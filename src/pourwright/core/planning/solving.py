@@ -12,6 +12,7 @@ import threading
 import time
 from collections.abc import Callable
 from fractions import Fraction
+from typing import Any
 
 from pourwright.core.planning import greedy
 from pourwright.core.planning.answers import draft_of, plan_of
@@ -60,6 +61,7 @@ class Solving:
         self.effort, self.progress, self._stop = effort, progress, stop
         self.ends = None if seconds is None else time.monotonic() + seconds
         self.steps = 0
+        self.whole = False
         self.best: Verdict | None = None
         self.proof: _Proving | None = None
 
@@ -79,8 +81,19 @@ class Solving:
             self.proof.begin(best.late_weight)
         best = self._greedy(best)
         best = self._search(best)
-        bounds = self.proof.bounds(best, wait=True) if self.proof else Bounds()
+        bounds = self._bounds(best)
         return plan_of(self.judge, best, bounds=bounds, steps=self.steps)
+
+    def _bounds(self, best: Verdict) -> Bounds:
+        if self.whole:
+            if self.proof is not None:
+                self.proof.end()
+            plan = plan_of(self.judge, best)
+            return Bounds(
+                late_weight=Fraction(best.late_weight), melts=best.melts, all_levels=True,
+                unavoidable_late_units=plan.totals.late_units,
+            )  # fmt: skip
+        return self.proof.bounds(best, wait=True) if self.proof else Bounds()
 
     def _stopped(self) -> bool:
         if self.ends is not None and time.monotonic() >= self.ends:
@@ -111,12 +124,18 @@ class Solving:
 
     def _search(self, best: Verdict) -> Verdict:
         search = Search(self.judge, best)
+        if self.effort and not self._stopped():
+            self.steps += 1
+            if search.prove_whole():
+                self.whole = True
+            if search.best.key < best.key:
+                self._better(search.best, "solved as a whole")
+            if self.whole:
+                return search.best
         while self.steps < self.effort and not self._stopped():
             self.steps += 1
             if search.step():
                 self._better(search.best, f"part {self.steps} solved anew")
-            if search.whole_proven:
-                break
         return search.best
 
 
@@ -126,16 +145,23 @@ class _Proving:
     def __init__(self, judge: Judge, ends: float | None, stopped: Stop) -> None:
         # A judge of its own: caches are not shared between threads.
         self.judge = Judge(judge.ground)
-        self.ends, self.stopped = ends, stopped
+        self.ends, self.given_up = ends, False
+        self.stopped: Stop = lambda: self.given_up or stopped()
         self.late: Proof | None = None
         self.units: Proof | None = None
         self.melts: dict[int, Proof] = {}
         self.thread: threading.Thread | None = None
         self.relaxation: Relaxation | None = None
 
-    def _limits(self) -> dict[str, object]:
+    def _limits(self) -> dict[str, Any]:
         seconds = None if self.ends is None else max(0.05, self.ends - time.monotonic())
         return {"seconds": seconds, "stop": self.stopped}
+
+    def end(self) -> None:
+        """Give the proof up and wait until it has stopped."""
+        self.given_up = True
+        if self.thread is not None:
+            self.thread.join()
 
     def begin(self, late_weight: int) -> None:
         self.thread = threading.Thread(target=self._prove, args=(late_weight,), daemon=True)
