@@ -100,7 +100,7 @@ class TakeForm(WorkshopForm):
     def __init__(self, *arguments, version: DesignVersion, **keywords) -> None:
         super().__init__(*arguments, **keywords)
         self.fields["lot"].queryset = lots_of(version)
-        self.fields["wick"].queryset = options_for(Kind.WICK, in_use=[version.wick_id])
+        self.fields["wick"].offer(options_for([Kind.WICK], used=[version.wick_id]))
 
     def clean_positions(self):
         text = self.cleaned_data["positions"].strip()

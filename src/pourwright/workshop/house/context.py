@@ -5,6 +5,7 @@ STATIONS = (
     ("stores", "Stores"),
     ("formulas", "Formulas"),
     ("designs", "Designs"),
+    ("burns", "Burns"),
     ("planning", "Plan"),
     ("pours", "Pours"),
     ("shelf", "Shelf"),
@@ -14,7 +15,7 @@ STATIONS = (
 
 
 # Parts without a station of their own, and the one they belong to.
-BELONGS_TO = {"hazard": "stores", "contents": "shelf", "heat": "designs"}
+BELONGS_TO = {"hazard": "stores", "contents": "shelf", "heat": "designs", "panels": "burns"}
 
 
 def workshop(request):
