@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 from io import BytesIO
 
 import pytest
@@ -26,6 +27,8 @@ from pourwright.workshop.labels.models import Printer, SheetSize
 from pourwright.workshop.labels.services import sheets
 from pourwright.workshop.orders import services as orders
 from pourwright.workshop.orders.models import Customer
+from pourwright.workshop.panels import services as panels
+from pourwright.workshop.panels.services import Candidate
 from pourwright.workshop.pours import services as pours
 from pourwright.workshop.pours.models import Filling, Melter
 from pourwright.workshop.pours.services import PitcherPlan
@@ -88,6 +91,7 @@ def addresses(workshop, monkeypatch) -> dict:
     pk = {
         "formulas": Formula.objects.first().pk,
         "designs": Design.objects.first().pk,
+        "panels": Design.objects.first().pk,
         "stores": bench.items["vessel"].pk,
         "orders": customer.pk,
         "gates": version.pk,
@@ -104,6 +108,7 @@ def addresses(workshop, monkeypatch) -> dict:
         "stores:receipt": {"number": Receipt.objects.first().number},
         "stores:set_aside": {"code": filling.lot.code},
         "orders:packing": {"number": order.number, "pk": sent.pk},
+        "designs:jig_file": {"pk": version.design_id, "kind": "svg"},
         "gates:decide": {"kind": "design", "pk": version.pk, "what": "release"},
         **_hazard_and_labels(bench, filling),
         **_heat(bench, planned),
@@ -111,7 +116,10 @@ def addresses(workshop, monkeypatch) -> dict:
         "exchange_table": {"name": "lots", "ending": "csv"},
     }
     values = {"code": filling.lot.code, "kind": "wax"}
-    numbers = {"pours": planned.number, "orders": order.number, "trace": order.number}
+    numbers = {
+        "pours": planned.number, "orders": order.number, "trace": order.number,
+        "panels": _panel(bench).number,
+    }  # fmt: skip
     found = {}
     for name, wants in EVERY:
         part = name.partition(":")[0]
@@ -139,6 +147,14 @@ def _heat(bench, planned) -> dict[str, dict]:
         "heat:material": {"pk": bench.items["wax"].pk},
         "heat:forecast": {"pk": forecast.pk},
     }
+
+
+def _panel(bench):
+    candles = [Candidate(version=bench.version), Candidate(words="the one from last year")]
+    return panels.plan(
+        candles, kind="ranking", question="Which throws most?", scent="hot", on=ON, assessors=4,
+        alpha=Decimal("0.05"), seed=1, at=AT,
+    )  # fmt: skip
 
 
 OF_AN_ITEM = ("item", "alone", "sheet_add", "type", "paste")

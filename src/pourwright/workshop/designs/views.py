@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST
 from django.views.decorators.vary import vary_on_headers
 
 from pourwright.papers.candle import above_svg, section_svg, shared_px_per_mm
-from pourwright.workshop.designs import queries, services
+from pourwright.workshop.designs import placing, queries, services
 from pourwright.workshop.designs.costing import estimate_lines
 from pourwright.workshop.designs.forms import PriceForm, SpecForms
 from pourwright.workshop.designs.models import Design, DesignVersion
@@ -28,6 +28,7 @@ from pourwright.workshop.house.lists import page_of
 from pourwright.workshop.stores.models import Lot
 
 DRAWN_PX = 250
+WICKS_PX = 200
 
 
 def index(request):
@@ -67,6 +68,9 @@ def design(request, pk: int):
             "markets": services.markets_of(version, request.workshop),
             "cost": cost,
             **_drawings(services.drawing(version), request.workshop),
+            "wicks_above": placing.small_picture(
+                version, size=WICKS_PX, units=request.workshop.units
+            ),
             **_cost_pictures(cost, request.workshop),
             "versions": _history(versions, released, request.workshop),
             "lots": [(lot, lot.pk in sellable) for lot in lots],
