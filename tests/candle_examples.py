@@ -75,6 +75,7 @@ def set_up_bench(*, name: str = "Quince in amber") -> Bench:
     )
     VesselFacts.objects.create(
         item=bench.items["vessel"], inside_mm=74, depth_mm=86, fit_for_candles="maker's letter",
+        shock_statement="annealed; bears a difference of 35 K",
         leak_tested_on=ON,
     )  # fmt: skip
     WickFacts.objects.create(item=bench.items["wick"], lead_free="maker's letter")

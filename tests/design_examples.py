@@ -41,7 +41,10 @@ def oil(name="Fig leaf", *, limit="12", flash="93"):
 
 def vessel(name="Low tumbler", *, fit="supplier's letter 12", leak=date(2026, 1, 5), **facts):
     item = Item.objects.create(kind=Kind.VESSEL, name=name, measure=Measure.COUNT)
-    inside = {"inside_mm": Decimal(74), "depth_mm": Decimal(85)}
+    inside = {
+        "inside_mm": Decimal(74), "depth_mm": Decimal(85),
+        "shock_statement": "annealed; bears a difference of 35 K",
+    }  # fmt: skip
     VesselFacts.objects.create(
         item=item, fit_for_candles=fit, leak_tested_on=leak, **(inside | facts)
     )

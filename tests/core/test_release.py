@@ -79,6 +79,15 @@ def test_the_vessels_and_the_wicks_papers():
         "supplier’s statement that it is fit for candles",
     )
     assert release.vessel(fit_for_candles="letter 3", leak_tested_on=None).gaps == ("leak test",)
+    for material, gaps in (("glass", 1), ("ceramic", 1), ("metal", 0)):
+        found = release.vessel(fit_for_candles="letter 3", leak_tested_on=TODAY, material=material)
+        assert len(found.gaps) == gaps
+    stated = release.vessel(
+        fit_for_candles="letter 3", leak_tested_on=TODAY, material="glass",
+        shock_statement="annealed, 35 K",
+    )  # fmt: skip
+    assert stated.state == "met"
+    assert "annealed, 35 K" in stated.detail
     assert release.wick(lead_free="letter 4").state == "met"
     assert release.wick(lead_free="").state == "open"
 

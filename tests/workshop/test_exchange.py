@@ -63,7 +63,7 @@ def full_workshop():
             "max_load_pct": Decimal("9.125"), "max_load_basis": "whole",
             "density_cold_g_ml": Decimal("0.91"), "density_liquid_g_ml": Decimal("0.8325"),
             "melt_to_c": Decimal("80.5"), "never_above_c": Decimal(95), "cure_days": 10,
-            "set_hours": Decimal("12.5"), "figures_from": "their sheet, 2025",
+            "set_hours": Decimal("12.5"), "figures_from": "their sheet, 2025", "revision": "2",
         },
     )  # fmt: skip
     plum = items.new_item(
@@ -85,6 +85,7 @@ def full_workshop():
             "shape": "straight", "inside_mm": Decimal("76.2"), "depth_mm": Decimal(82),
             "wall_mm": Decimal("3.5"), "base_mm": Decimal(6), "material": "ceramic",
             "fit_for_candles": "letter", "leak_tested_on": date(2026, 1, 20),
+            "revision": "mould B", "shock_statement": "35 K, annealed",
         },
     )  # fmt: skip
     items.new_item(
@@ -92,7 +93,14 @@ def full_workshop():
         facts={"shape": "water", "water_marks": [["20.00", "90.000"], ["40.00", "215.500"]]},
     )  # fmt: skip
     wick = items.new_item(
-        kind="wick", name="Braid 3", facts={"length_mm": Decimal("100.5"), "lead_free": "letter"}
+        kind="wick",
+        name="Braid 3",
+        facts={
+            "length_mm": Decimal("100.5"),
+            "lead_free": "letter",
+            "revision": "C",
+            "burn_rate_g_h": Decimal("4.125"),
+        },
     )
     # Two things of one name, in different kinds.
     items.new_item(kind="part", name="Tumbler")

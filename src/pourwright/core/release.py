@@ -235,19 +235,40 @@ def fill(fits: Fill | None, *, gaps: Sequence[str] = (), refusal: str = "") -> C
     )  # fmt: skip
 
 
-def vessel(*, fit_for_candles: str, leak_tested_on: date | None) -> Check:
-    """Return whether there is a supplier's statement that it is fit, and a leak test."""
+# What cracks where it is heated fast or unevenly, and is annealed against it.
+BRITTLE = ("glass", "ceramic")
+
+
+def vessel(
+    *,
+    fit_for_candles: str,
+    leak_tested_on: date | None,
+    material: str = "",
+    shock_statement: str = "",
+) -> Check:
+    """
+    Return whether there is a supplier's statement that it is fit, and a leak test.
+
+    Glass and ceramic need a statement on thermal shock and annealing besides.
+    """
     gaps = []
     if not fit_for_candles.strip():
         gaps.append("supplier’s statement that it is fit for candles")
+    if material in BRITTLE and not shock_statement.strip():
+        gaps.append("supplier’s statement on thermal shock and annealing")
     if leak_tested_on is None:
         gaps.append("leak test")
     return _evidence(
         "vessel",
         "Vessel fit for candles and tight",
         gaps,
-        f"Supplier’s word: {fit_for_candles.strip()}. Leak test {_day(leak_tested_on)}.",
+        f"Supplier’s word: {_semicolons(fit_for_candles, shock_statement)}. "
+        f"Leak test {_day(leak_tested_on)}.",
     )
+
+
+def _semicolons(*words: str) -> str:
+    return "; ".join(said.strip() for said in words if said.strip())
 
 
 def wick(*, lead_free: str) -> Check:

@@ -66,6 +66,8 @@ def _bare_design_checks(version: DesignVersion, workshop: Workshop | None, on: d
         core.vessel(
             fit_for_candles=vessel.fit_for_candles if vessel else "",
             leak_tested_on=vessel.leak_tested_on if vessel else None,
+            material=vessel.material if vessel else "",
+            shock_statement=vessel.shock_statement if vessel else "",
         ),
         core.wick(lead_free=wick.lead_free if wick else ""),
         _burns_check(version, on),

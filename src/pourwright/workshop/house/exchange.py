@@ -254,7 +254,7 @@ FACTS = {
         "density_cold_g_ml": "cold density", "density_liquid_g_ml": "liquid density",
         "melt_to_c": "melt to", "add_at_c": "add oil at", "pour_at_c": "pour at",
         "never_above_c": "never above", "set_hours": "setting hours", "cure_days": "cure days",
-        "figures_from": "figures from",
+        "figures_from": "figures from", "revision": "wax revision",
     },
     Kind.OIL: {
         "flash_point_c": "flash point", "density_g_ml": "oil density",
@@ -265,11 +265,13 @@ FACTS = {
         "shape": "shape", "material": "material", "inside_mm": "inside diameter",
         "top_inside_mm": "top inside diameter", "depth_mm": "depth", "brim_ml": "brim volume",
         "water_marks": "water marks", "wall_mm": "wall", "base_mm": "base",
-        "fit_for_candles": "fit for candles", "leak_tested_on": "leak tested on",
+        "fit_for_candles": "fit for candles",
+        "shock_statement": "thermal shock and annealing", "leak_tested_on": "leak tested on",
+        "revision": "revision",
     },
     Kind.WICK: {
         "series": "series", "size": "size", "core": "core", "length_mm": "length",
-        "lead_free": "lead-free statement",
+        "lead_free": "lead-free statement", "burn_rate_g_h": "burn rate", "revision": "revision",
     },
 }  # fmt: skip
 

@@ -173,6 +173,12 @@ class WaxForm(WorkshopForm):
         max_length=200,
         help_text="The supplier’s data sheet and its date, or your own measuring.",
     )
+    revision = forms.CharField(
+        label="Supplier’s revision",
+        required=False,
+        max_length=40,
+        help_text="Of the wax, where its sheet names one. A change asks for test burns.",
+    )
 
 
 class OilForm(WorkshopForm):
@@ -228,11 +234,24 @@ class VesselForm(WorkshopForm):
         max_length=200,
         help_text="The sheet or letter and its date. Without it a design stays closed at its gate.",
     )
+    shock_statement = forms.CharField(
+        label="Supplier’s statement on thermal shock and annealing",
+        required=False,
+        max_length=200,
+        help_text="Of glass and ceramic: the difference of temperature that it bears, and that it "
+        "is annealed. The sheet or letter and its date.",
+    )
     leak_tested_on = forms.DateField(
         label="Leak test passed on",
         required=False,
         help_text="Filled, stood on paper and watched; porous ware for at least a day. "
         "Common practice, no source.",
+    )
+    revision = forms.CharField(
+        label="Supplier’s revision",
+        required=False,
+        max_length=40,
+        help_text="Such as another mould or maker. A change asks for test burns.",
     )
 
     def clean(self):
@@ -249,6 +268,20 @@ class WickForm(WorkshopForm):
     size = forms.CharField(required=False, max_length=40)
     core = forms.CharField(max_length=40, required=False, help_text="Cotton, paper, wood, zinc …")
     length_mm = LengthField(label="Length", required=False)
+    burn_rate_g_h = forms.DecimalField(
+        label="Wax burnt an hour, g",
+        required=False,
+        max_digits=6,
+        decimal_places=3,
+        min_value=0,
+        help_text="From the supplier’s chart. It lets the burn book say what to burn next.",
+    )
+    revision = forms.CharField(
+        label="Supplier’s revision",
+        required=False,
+        max_length=40,
+        help_text="Of the wick, where its sheet names one. A change asks for test burns.",
+    )
     lead_free = forms.CharField(
         label="Supplier’s statement that the core is free of lead",
         required=False,

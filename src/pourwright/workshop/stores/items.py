@@ -273,6 +273,7 @@ def _check_vessel(facts: VesselFacts, on: date | None) -> None:
 
 def _check_wick(facts: WickFacts, on: date | None) -> None:
     _within(facts, "length_mm", "The length", 5, 2000, "mm")
+    _within(facts, "burn_rate_g_h", "The wax burnt an hour", Decimal("0.1"), 50, "g")
 
 
 def _within(facts, field: str, what: str, low, high, unit: str) -> None:

@@ -168,6 +168,9 @@ class VesselFacts(models.Model):
     fit_for_candles = models.CharField(
         "supplier's statement that it is fit for candles", max_length=200, blank=True
     )
+    shock_statement = models.CharField(
+        "supplier's statement on thermal shock and annealing", max_length=200, blank=True
+    )
     leak_tested_on = models.DateField(null=True, blank=True)
     revision = models.CharField("supplier's revision", max_length=40, blank=True)
 
