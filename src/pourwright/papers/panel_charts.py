@@ -66,13 +66,12 @@ def rank_sums_svg(
     y += 14
     for one in sorted(candles, key=lambda candle: candle.rank_sum):
         x = x_of(one.rank_sum)
-        name = shortened(one.name, room=width - 60, size=_HEAD)
+        total = f": {one.rank_sum:g}"
+        room = width - 16 - text_width(total, _HEAD)
+        name = shortened(one.name, room=room, size=_HEAD) + total
         body.append(_text(name, left, y + 14, "start", head=True, size=_HEAD))
         body.append(el("line", x1=left, x2=right, y1=y + 27, y2=y + 27, class_="ch-grid"))
         body.append(el("circle", cx=x, cy=y + 27, r=6, class_="ch-ready"))
-        beside = x + 10 if x < width - 50 else x - 10
-        anchor = "start" if x < width - 50 else "end"
-        body.append(_text(f"{one.rank_sum:g}", beside, y + 23, anchor))
         y += 40
     y += 4
     body.append(el("line", x1=left, x2=right, y1=y, y2=y, class_="ch-axis"))

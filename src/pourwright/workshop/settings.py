@@ -52,6 +52,7 @@ INSTALLED_APPS = [
     "pourwright.workshop.orders",
     "pourwright.workshop.planning",
     "pourwright.workshop.burns",
+    "pourwright.workshop.panels",
     "pourwright.workshop.heat",
     "pourwright.workshop.trace",
 ]

@@ -4,7 +4,7 @@ from django.urls import include, path
 
 PARTS = (
     "stores", "hazard", "formulas", "designs", "burns", "heat", "gates", "pours", "contents",
-    "labels", "shelf", "orders", "planning", "trace",
+    "labels", "shelf", "orders", "panels", "planning", "trace",
 )  # fmt: skip
 
 urlpatterns = [

@@ -19,6 +19,7 @@ from pourwright.workshop.demo import (
     buying,
     catalogue,
     labels,
+    panels,
     selling,
     sheets,
     story,
@@ -83,3 +84,4 @@ def _today(life: Life) -> None:
     story.today(life)
     weighing.today(life)
     labels.today(life)
+    panels.today(life)

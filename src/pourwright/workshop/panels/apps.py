@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class PanelsConfig(AppConfig):
+    name = "pourwright.workshop.panels"
+    label = "panels"

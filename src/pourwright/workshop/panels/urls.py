@@ -1,0 +1,14 @@
+from django.urls import path
+
+from pourwright.workshop.panels import views
+
+app_name = "panels"
+urlpatterns = [
+    path("", views.index, name="index"),
+    path("new/", views.new, name="new"),
+    path("designs/<int:pk>/", views.design, name="design"),
+    path("<str:number>/", views.panel, name="panel"),
+    path("<str:number>/answer/", views.answer, name="answer"),
+    path("<str:number>/blind-sheets.pdf", views.blind_sheets, name="blind_sheets"),
+    path("<str:number>/key.pdf", views.key, name="key"),
+]
