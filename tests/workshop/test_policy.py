@@ -142,6 +142,7 @@ def _heat(bench, planned) -> dict[str, dict]:
     )  # fmt: skip
     return {
         "heat:setting": {"pk": bench.design.pk},
+        "heat:burning": {"pk": bench.design.pk},
         "heat:melter": {"pk": Melter.objects.first().pk},
         "heat:pour_melt": {"number": planned.number},
         "heat:material": {"pk": bench.items["wax"].pk},

@@ -70,6 +70,21 @@ class Moment:
     bands: tuple[str, ...]
     states: tuple[str, str]
 
+    def as_line(self) -> str:
+        """Return the moment for a page's script: hours | wax | bands … | partly set | liquid."""
+        return "|".join([f"{self.at_h:.4f}", self.wax, *self.bands, *self.states])
+
+
+def moments_from(text: str) -> tuple[Moment, ...]:
+    """Return the moments that were written line by line."""
+    found = []
+    for line in text.split("\n"):
+        at, wax, *rest = line.split("|")
+        found.append(
+            Moment(at_h=float(at), wax=wax, bands=tuple(rest[:-2]), states=(rest[-2], rest[-1]))
+        )
+    return tuple(found)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Film:
@@ -89,10 +104,8 @@ class Film:
         return self.moments[-1].at_h
 
     def as_text(self) -> str:
-        """Return every moment for a page's script: hours | wax | bands … | states, line by line."""
-        return "\n".join(
-            "|".join([f"{m.at_h:.4f}", m.wax, *m.bands, *m.states]) for m in self.moments
-        )
+        """Return every moment for a page's script, line by line."""
+        return "\n".join(one.as_line() for one in self.moments)
 
     def nearest(self, hours: float) -> Moment:
         return min(self.moments, key=lambda m: abs(m.at_h - hours))
@@ -365,4 +378,82 @@ def key_svg(bands: Bands, *, width: float, prefix: str) -> Markup:
     return picture(
         *body, width=width, height=33, prefix=prefix, title="Key of the temperatures",
         desc="; ".join(bands.words(place) for place in range(count)) + ".", class_="ch sp",
+    )  # fmt: skip
+
+
+# --- from above ----------------------------------------------------------------------------------
+
+
+def plane_path(x_mm: Any, y_mm: Any, surface_c: Any, level_c: float) -> str:
+    """
+    Return the path round where a surface is at or above a temperature, in the half with y >= 0.
+
+    What lies outside the wax (nan) takes its nearest neighbour's temperature along a row, so that
+    the path reaches the wall; it is drawn within the wax's own circle.
+    """
+    t = np.array(surface_c, dtype=float)
+    for column in t.T:
+        there = np.flatnonzero(~np.isnan(column))
+        if there.size:
+            column[: there[0]], column[there[-1] + 1 :] = column[there[0]], column[there[-1]]
+    x, y = np.asarray(x_mm, dtype=float), np.asarray(y_mm, dtype=float)
+    dx, dy = x[1] - x[0], y[1] - y[0]
+    x = np.concatenate([[x[0] - dx / 2], x, [x[-1] + dx / 2]])
+    y = np.concatenate([[0.0], y, [y[-1] + dy / 2]])
+    t = np.pad(t, 1, mode="edge")
+    grid_x, grid_y = np.repeat(x[:, None], len(y), axis=1), np.repeat(y[None, :], len(x), axis=0)
+    grid_x, grid_y, t = (np.pad(grid, 1, mode="edge") for grid in (grid_x, grid_y, t))
+    t[0], t[-1], t[:, 0], t[:, -1] = NOWHERE, NOWHERE, NOWHERE, NOWHERE
+    return _filled(grid_x, grid_y, np.where(np.isnan(t), NOWHERE, t), level_c)
+
+
+def pool_above_svg(
+    *,
+    inside_mm: float,
+    wall_mm: float,
+    pool: str,
+    positions_mm: list[tuple[float, float]],
+    hot_spot_deg: float | None,
+    size: float,
+    prefix: str,
+    title: str,
+) -> Markup:
+    """Return the pool from above, mirrored along the x axis; the wall's hot spot is marked."""
+    px = (size - 40) / (inside_mm + 2 * wall_mm)
+    middle, radius = size / 2, inside_mm / 2 * px
+    clip = f"{prefix}-wax"
+    s = px / TENTHS
+    halves = [
+        el("path", d=pool or "M0 0", class_="cd-pool",
+           transform=f"translate({number(middle)} {number(middle)}) scale({_fine(s)} "
+           f"{_fine(sign * s)})")
+        for sign in (1, -1)
+    ]  # fmt: skip
+
+    def circle(r: float, name: str) -> Markup:
+        return el("circle", cx=middle, cy=middle, r=r, class_=name)
+
+    body = [
+        el("clipPath", el("circle", cx=middle, cy=middle, r=radius), id=clip),
+        circle(radius + wall_mm * px, "cd-glass"),
+        circle(radius, "cd-wax"),
+        el("g", *halves, clip_path=f"url(#{clip})"),
+        circle(radius, "cd-surface"),
+        *(
+            el("circle", cx=middle + x * px, cy=middle - y * px, r=max(1.2 * px, 2),
+               class_="cd-wick")
+            for x, y in positions_mm
+        ),
+    ]  # fmt: skip
+    if hot_spot_deg is not None:
+        turn = hot_spot_deg / 180 * np.pi
+        for sign in (1, -1) if 0 < hot_spot_deg < 180 else (1,):
+            out = radius + wall_mm * px + 9
+            x, y = middle + out * float(np.cos(turn)), middle - sign * out * float(np.sin(turn))
+            body.append(el("circle", cx=x, cy=y, r=5, class_="ch-held"))
+    return picture(
+        *body, width=size, height=size, prefix=prefix, title=title,
+        desc=f"{len(positions_mm)} wicks and the pool around them; a mark outside the wall shows "
+        "where it is hottest.",
+        class_="cd",
     )  # fmt: skip

@@ -9,6 +9,7 @@ No result of this passes a candle.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from math import ceil, isfinite, pi, sqrt
 from typing import Any
@@ -515,11 +516,12 @@ class CandleLife:
 
 def simulate_life(
     candle: Candle, *, burn_hours: float = 4.0, left_mm: float = LEFT_MM, cell_mm: float = 2.0,
-    most_burns: int = 80, plain: bool = False,
+    most_burns: int = 80, plain: bool = False, told: Callable[[Burn], None] | None = None,
 ) -> CandleLife:  # fmt: skip
     """
     Return a candle's whole life in burns of one length, temperatures reset between them.
 
+    ``told`` hears of each burn when it is worked out.
     It ends when ``left_mm`` of wax are left below the wick. The burn rate is held; a real one
     drifts, so that a life is good to a tenth at best.
     """
@@ -531,6 +533,8 @@ def simulate_life(
             stop_mm=left_mm,
         )  # fmt: skip
         burns.append(burn)
+        if told:
+            told(burn)
         tops = burn.tops_mm
         if burn.ended_early:
             break

@@ -11,7 +11,7 @@ same slopes (Laplace). Uncalibrated forecasts use the priors' spread in the same
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 
@@ -116,10 +116,11 @@ class Calibration:
 
 
 def calibrate(
-    recorded: Sequence[Recorded], *, cell_mm: float = 2.0, plain: bool = False
-) -> Calibration:
+    recorded: Sequence[Recorded], *, cell_mm: float = 2.0, plain: bool = False,
+    told: Callable[[int], None] | None = None,
+) -> Calibration:  # fmt: skip
     """
-    Fit the flame to recorded burns.
+    Fit the flame to recorded burns. ``told`` hears after each simulated burn how many there were.
 
     Raises ``BadRecord`` where there is no reading. A candle's own values are the priors' middle.
     """
@@ -127,7 +128,7 @@ def calibrate(
         raise BadRecord("A calibration needs a burn with at least one reading of its pool or wall.")
     prior = np.array([log(getattr(recorded[0].candle.flame, name)) for name in FREE])
     spread = np.array(PRIOR_SD)
-    fit = _Fit(recorded, cell_mm, plain)
+    fit = _Fit(recorded, cell_mm, plain, told)
     at, damping = prior.copy(), 1e-3
     model = fit.model(at)
     best = fit.cost(model, at, prior, spread)
@@ -174,8 +175,12 @@ def calibrate(
 class _Fit:
     """The readings, and what the model says of them for given logs of the free values."""
 
-    def __init__(self, recorded: Sequence[Recorded], cell_mm: float, plain: bool) -> None:
+    def __init__(
+        self, recorded: Sequence[Recorded], cell_mm: float, plain: bool,
+        told: Callable[[int], None] | None = None,
+    ) -> None:  # fmt: skip
         self.recorded, self.cell_mm, self.plain, self.runs = recorded, cell_mm, plain, 0
+        self.told = told
         self.read = [reading for one in recorded for reading in one.readings()]
         self.sd = np.array([sqrt(READING_SD[k] ** 2 + MODEL_SD[k] ** 2) for k, _, _ in self.read])
         self.values = np.array([value for _, _, value in self.read])
@@ -192,6 +197,8 @@ class _Fit:
                 pictures=0, plain=self.plain, probe_s=120,
             )  # fmt: skip
             self.runs += 1
+            if self.told:
+                self.told(self.runs)
             found += [_told(burn, kind, when) for kind, when, _ in readings]
         return np.array(found)
 

@@ -11,15 +11,12 @@ Flames do not lean together or feed each other here: real candles with several w
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import atan2, ceil, cos, hypot, pi, sin, sqrt
 from typing import Any
 
 import numpy as np
-from scipy.ndimage import distance_transform_edt  # type: ignore[import-untyped]
-from scipy.sparse import coo_matrix, diags  # type: ignore[import-untyped]
-from scipy.sparse.linalg import splu  # type: ignore[import-untyped]
 
 from pourwright.core.heat.burning import EDGE, FILM_W_M2_K, FINE_MM, BadBurn, Candle
 from pourwright.core.heat.correlations import upright_loss_w_m2_k
@@ -180,10 +177,11 @@ class _Plane:
 def simulate_solid(
     candle: Candle, *, positions_mm: Sequence[tuple[float, float]] | None = None,
     hours: float = 4.0, cell_mm: float = 2.0, probe_s: float = 60.0, step_s: float | None = None,
+    told: Callable[[float], None] | None = None,
 ) -> SolidBurn:  # fmt: skip
     """
     Return a burn of so many hours in three dimensions; wicks where ``positions_mm`` says (mm from
-    the middle), else on the candle's ring.
+    the middle), else on the candle's ring. ``told`` hears how many hours are worked out.
 
     Raises ``BadBurn`` for places with no mirror line, or one that is outside the wax.
     """
@@ -200,6 +198,8 @@ def simulate_solid(
     for turn in range(1, max(1, round(hours * 3600 / probe_s)) + 1):
         run.go_on(probe_s / steps, steps)
         run.note(turn * probe_s / 3600)
+        if told:
+            told(turn * probe_s / 3600)
     return run.result()
 
 
@@ -315,6 +315,8 @@ class _SolidRun:
         )
         link(number[i, j], node[self.rim_segment, 0], corner)
         a, b, g = (np.concatenate(part) for part in (rows, columns, links))
+        from scipy.sparse import coo_matrix, diags  # type: ignore[import-untyped]  # slow to load
+
         matrix = coo_matrix((-g, (a, b)), shape=(size, size))
         matrix = matrix + matrix.T
         self.links = (matrix - diags(np.asarray(matrix.sum(axis=1)).ravel())).tocsc()
@@ -429,6 +431,9 @@ class _SolidRun:
             / (toward + self.half + self.stuff.film * self.mixed[i, j])
         )
         self.touch_base = self.plane.area[there] / (self.up_r[:, :, 0][there] + self.base_half)
+        from scipy.sparse import diags  # type: ignore[import-untyped]  # slow to load
+        from scipy.sparse.linalg import splu  # type: ignore[import-untyped]
+
         touch = np.zeros_like(self.capacity)
         touch[: self.base_nodes] = self.touch_base
         nz = len(self.dz)
@@ -546,6 +551,8 @@ class _SolidRun:
 
     def _covered(self) -> float:
         """Return the share of the surface that is pool, its edge found between the cells."""
+        from scipy.ndimage import distance_transform_edt  # type: ignore[import-untyped]  # slow to load
+
         plane, surface = self.plane, self._surface()
         nearest = distance_transform_edt(~plane.there, return_distances=False, return_indices=True)
         filled = surface[tuple(nearest)]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django import forms
 
 from pourwright.core.heat.materials import WALLS, WAXES
@@ -49,6 +51,21 @@ class BesideForm(WorkshopForm):
         if all(value is None for value in given.values()):
             return None
         return Ask(**{n: getattr(first, n) if v is None else v for n, v in given.items()})
+
+
+class BurnForm(WorkshopForm):
+    """One burn."""
+
+    rate_g_h = forms.DecimalField(
+        label="One wick burns, g an hour", min_value=Decimal("0.5"), max_value=20, max_digits=6,
+        decimal_places=3,
+        help_text="Weigh a burn: grams lost, by the hours and the wicks.",
+    )  # fmt: skip
+    hours = forms.DecimalField(
+        label="Hours a burn", min_value=Decimal("0.5"), max_value=12, max_digits=4,
+        decimal_places=2,
+    )  # fmt: skip
+    room_c = TemperatureField(label="Room")
 
 
 class MeltForm(WorkshopForm):

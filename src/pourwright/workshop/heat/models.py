@@ -71,6 +71,9 @@ class Forecast(models.Model):
     )
     inputs = models.JSONField()
     values = models.JSONField(default=dict, blank=True)
+    curve = models.JSONField(
+        default=dict, blank=True, help_text="By name, a list of hours, value, low, high."
+    )
     calibrated = models.BooleanField(default=False)
     basis = models.CharField("what it rests on", max_length=200, blank=True)
     by_hand = models.BooleanField(default=True)

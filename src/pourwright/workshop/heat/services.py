@@ -8,22 +8,34 @@ a candle.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
+from django.conf import settings
 from django.db import transaction
+from django.urls import reverse
 
+from pourwright.core.burns.record import Reading
 from pourwright.core.errors import BadInput
+from pourwright.core.heat.calibrate import Band
 from pourwright.core.heat.setting import Setting
+from pourwright.workshop.burns.models import TestBurn, TestPiece
+from pourwright.workshop.burns.records import core_readings
 from pourwright.workshop.designs.models import DesignVersion
+from pourwright.workshop.heat import burning, recorded
+from pourwright.workshop.heat.candles import standing_of
+from pourwright.workshop.heat.kept import as_kept
 from pourwright.workshop.heat.models import Forecast, ForecastKind
+from pourwright.workshop.house import jobs
+from pourwright.workshop.house.models import Job
 from pourwright.workshop.pours.models import Pour
 
 # The setting model's own word: "times off by a seventh, or more"; taken as one standard deviation.
 SETTING_SPREAD = 1 / 7
 NINE_IN_TEN = 1.645
+MOST_HOURS = 24.0
 SETTING_VALUES = {"movable_h": "could be moved", "set_through_h": "set through"}
 
 
@@ -47,17 +59,134 @@ def keep_setting(
     )  # fmt: skip
 
 
-def as_kept(record: Any) -> Any:
-    """Return a core record as plain JSON, without the sources of its materials' values."""
-    if hasattr(record, "__dataclass_fields__"):
-        return {
-            name: as_kept(getattr(record, name))
-            for name in record.__dataclass_fields__
-            if name not in ("origins", "notes")
-        }
-    if isinstance(record, list | tuple):
-        return [as_kept(inner) for inner in record]
-    return record
+# --- burns ---------------------------------------------------------------------------------------
+
+
+def forecast_for_burn(
+    subject: TestPiece | DesignVersion, *, on: date, at: datetime, burn: TestBurn | None = None,
+    work_out: bool = True,
+) -> Forecast | None:  # fmt: skip
+    """
+    Keep what the model says of a burn that begins now; None where too little is known for that.
+
+    Call it when a test burn is lit, with the piece and the burn. What it rests on is fixed at
+    once; its values are worked out in the background (``work_out``), some seconds to a minute.
+    A burn has one forecast: asked again, it is returned. Never raises.
+    """
+    if burn is not None and (had := burn.forecasts.first()) is not None:
+        return had
+    try:
+        inputs = _inputs_of(subject, burn=burn, at=at)
+    except BadInput:
+        return None
+    kept = Forecast.objects.create(
+        version=subject if isinstance(subject, DesignVersion) else subject.version,
+        kind=ForecastKind.BURN, burn=burn, inputs=inputs, made_at=at, by_hand=False,
+        basis=f"made when it was lit on {on:%Y-%m-%d}",
+    )  # fmt: skip
+    if work_out and getattr(settings, "FORECAST_WHEN_LIT", True):
+        ask_for_values(kept, at=at)
+    return kept
+
+
+def ask_for_values(forecast: Forecast, *, at: datetime) -> Job:
+    """Have a burn's forecast worked out in the background."""
+    return jobs.ask(
+        "heat.forecast", {"forecast": forecast.pk}, at=at,
+        where=reverse("heat:forecast", args=[forecast.pk]),
+    )  # fmt: skip
+
+
+def _inputs_of(
+    subject: TestPiece | DesignVersion, *, burn: TestBurn | None, at: datetime
+) -> dict[str, Any]:
+    hours = 4.0 if burn is None else min(burn.planned_minutes / 60, MOST_HOURS)
+    if isinstance(subject, DesignVersion):
+        version, wick = subject, subject.wick
+        rate = recorded.rate_of(wick, version)
+        if rate is None:
+            raise recorded.NoRate(f"How fast {wick.name} burns is not known.")
+        candle = recorded.candle_of(
+            standing_of(version), rate_g_h=rate.g_h, wicks=version.wick_count
+        )
+    else:
+        version, wick = subject.version, subject.wick
+        room = None if burn is None or burn.room_c is None else float(burn.room_c)
+        candle = recorded.candle_of_piece(subject, before=burn, room_c=room)
+    return {
+        "candle": as_kept(candle), "hours": hours, "cell_mm": burning.CELL_MM,
+        "recorded": as_kept(recorded.recorded_for(version, wick, before=at)),
+    }  # fmt: skip
+
+
+def keep_burn(
+    version: DesignVersion, band: Band, *, cell_mm: float, recorded_as_kept: list, basis: str,
+    at: datetime,
+) -> Forecast:  # fmt: skip
+    """Keep a burn's forecast that a page has worked out already."""
+    values, curve = burning.values_of(band)
+    return Forecast.objects.create(
+        version=version, kind=ForecastKind.BURN, values=values, curve=curve,
+        calibrated=band.calibrated, basis=basis, made_at=at,
+        inputs={
+            "candle": as_kept(band.burn.candle), "hours": float(band.burn.times_h[-1]),
+            "cell_mm": cell_mm, "recorded": recorded_as_kept,
+        },
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandOfBurn:
+    """What the model said of a burn: by name, (hours, low, high); and in words what that is."""
+
+    bands: dict[str, list[tuple[float, float, float]]]
+    words: str
+
+
+def band_for(burn: TestBurn) -> BandOfBurn | None:
+    """Return the band that was foretold for a burn, or None where there is none (yet)."""
+    kept = burn.forecasts.exclude(curve={}).first()
+    if kept is None:
+        return None
+    return BandOfBurn(
+        bands={
+            name: [(h, low, high) for h, _, low, high in rows] for name, rows in kept.curve.items()
+        },
+        words=f"modelled, {kept.basis}: a screening estimate, nine in ten readings",
+    )
+
+
+NEAR_MINUTES = 12.0
+
+
+def seen_in(burn: TestBurn, names: Iterable[str]) -> dict[str, float]:
+    """Return what was read in a burn of a forecast's values, each within minutes of its time."""
+    readings = core_readings(burn.readings.all())
+    found: dict[str, float] = {}
+    for name in names:
+        kind, _, hours = name.partition(" ")
+        read = [
+            (abs(float(r.minute) - float(hours or 0) * 60), value)
+            for r in readings
+            if (value := _value_of(r, kind)) is not None
+        ]
+        if read and (nearest := min(read))[0] <= NEAR_MINUTES:
+            found[name] = nearest[1]
+    return found
+
+
+def _value_of(reading: Reading, kind: str) -> float | None:
+    if kind == "pool_mm" and reading.pool_mm:
+        return float(sum(reading.pool_mm) / len(reading.pool_mm))
+    if kind == "depth_mm" and reading.depth_mm is not None:
+        return float(reading.depth_mm)
+    if kind == "wall_c":
+        walls = [w for w in (reading.wall_pool_c, reading.wall_dry_c) if w is not None]
+        return float(max(walls)) if walls else None
+    return None
+
+
+# --- what was recorded ---------------------------------------------------------------------------
 
 
 def record_outcome(
@@ -131,6 +260,8 @@ class Hit:
 def hits(forecast: Forecast) -> list[Hit]:
     """Return a forecast's values with what was recorded of each."""
     outcome = forecast.outcome or {}
+    if forecast.burn is not None:
+        outcome = seen_in(forecast.burn, forecast.values)
     return [
         Hit(name=name, recorded=outcome.get(name), **one) for name, one in forecast.values.items()
     ]

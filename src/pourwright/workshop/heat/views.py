@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from urllib.parse import urlencode
 
+import numpy as np
+from django.db.models import Q
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -11,14 +14,15 @@ from django.views.decorators.http import require_safe
 from django.views.decorators.vary import vary_on_headers
 
 from pourwright.core.errors import BadInput
-from pourwright.core.heat.words import MELT_CAUTION, SCREENING
+from pourwright.core.heat.words import BURN_CAUTION, MELT_CAUTION, SCREENING
 from pourwright.workshop.designs.models import Design, DesignVersion
 from pourwright.workshop.formulas.views import version_asked
-from pourwright.workshop.heat import forms, materials, melts, services
+from pourwright.workshop.heat import burning as burns
+from pourwright.workshop.heat import forms, materials, melts, recorded, services
 from pourwright.workshop.heat import setting as settings
 from pourwright.workshop.heat.candles import standing_of
 from pourwright.workshop.heat.models import Forecast, ForecastKind, MaterialOverride
-from pourwright.workshop.house import doors
+from pourwright.workshop.house import doors, jobs
 from pourwright.workshop.house.lists import page_of
 from pourwright.workshop.pours.models import Melter, Pour, Step
 from pourwright.workshop.stores.models import Item, Kind
@@ -136,6 +140,141 @@ def _set(request, version: DesignVersion, asks, given) -> dict:
 def _materials_of(version: DesignVersion, units: str) -> list[materials.Known]:
     items = [part.item for part in version.formula_version.waxes.select_related("item__wax")]
     return [materials.known(item, units=units) for item in [*items, version.vessel]]
+
+
+# --- burning -------------------------------------------------------------------------------------
+
+
+@vary_on_headers("HX-Request")
+def burning(request, pk: int):
+    """
+    Show how a version burns; a POST names in ``do`` what is kept or asked of the background.
+
+    The band comes with a second request: it takes four burns to work out.
+    """
+    version = _version(request, pk)
+    given = request.POST if request.method == "POST" else request.GET
+    units = request.workshop.units
+    rate = recorded.rate_of(version.wick, version)
+    start = {"hours": burns.USUAL_HOURS, "room_c": settings.USUAL_ROOM_C}
+    if rate is not None:
+        start["rate_g_h"] = Decimal(str(round(rate.g_h, 3)))
+    bound = "rate_g_h" in given
+    form = forms.BurnForm(given if bound else None, workshop=request.workshop, initial=start)
+    ask = None
+    if bound:
+        ask = form.cleaned_data if form.is_valid() else None
+    elif rate is not None:
+        ask = start
+    context = {
+        "design": version.design, "version": version, "form": form, "rate": rate,
+        "here": reverse("heat:burning", args=[pk]), "units": units, "screening": SCREENING,
+        "carried": {name: given[name] for name in ("version",) if name in given},
+        "caution": BURN_CAUTION, "materials": _materials_of(version, units),
+        "fit": burns.fit_for(version, version.wick),
+    }  # fmt: skip
+    if ask is not None:
+        try:
+            context |= _burnt(request, version, ask, context["fit"], given)
+            if request.method == "POST":
+                return _asked_of_burning(request, version, ask, context)
+        except BadInput as problem:
+            context["problem"] = str(problem)
+    return render(request, f"heat/{'_burning' if request.htmx else 'burning'}.html", context)
+
+
+def _burnt(request, version: DesignVersion, ask: dict, fit: burns.Fit, given) -> dict:
+    standing = standing_of(version)
+    units, hours = request.workshop.units, float(ask["hours"])
+    plain = recorded.candle_of(
+        standing, rate_g_h=float(ask["rate_g_h"]), wicks=version.wick_count,
+        room_c=float(ask["room_c"]),
+    )  # fmt: skip
+    candle = fit.calibration.applied(plain) if fit.calibration else plain
+    key = "" if fit.calibration is None else fit.job.key
+    burn = burns.burn_of(candle, hours=hours)
+    band = None
+    if "all" in given or request.method == "POST" or burns.has_band(plain, hours=hours, key=key):
+        band = burns.band_of(plain, fit.calibration, hours=hours, key=key)
+    points = burns.measured(version, hours=hours)
+    everything = given.copy()
+    everything["all"] = "1"
+    life = burns.life_args(candle, hours=hours, units=units)
+    solid = burns.solid_args(candle, hours=hours) if version.wick_count > 1 else None
+    context = {
+        "standing": standing, "burn": burn, "band": band, "hours": hours,
+        "played": burns.played_burn(burn, units=units),
+        "charts_wide": burns.curves(burn, band, points=points, units=units, width=520,
+                                    prefix="wide"),
+        "charts_narrow": burns.curves(burn, band, points=points, units=units, width=340,
+                                      prefix="narrow"),
+        "rows": _burn_rows(burn, band), "rest": "" if band else everything.urlencode(),
+        "asked": {"rate_g_h": ask["rate_g_h"], "hours": ask["hours"],
+                  "room_c": f"{ask['room_c']} C"},
+        "life_args": life, "solid_args": solid,
+    }  # fmt: skip
+    for name, args in (("life", life), ("solid", solid)):
+        job = jobs.found(f"heat.{name}", args) if args else None
+        context[f"{name}_job"] = jobs.look(job, at=doors.now()) if job else None
+    job = context["life_job"]
+    if job is not None and job.result:
+        context["life"] = job.result
+        context["life_played"] = burns.played_life(candle, job.result, units=units)
+        context["life_wide"], context["life_narrow"] = (
+            burns.life_curve(job.result, candle, units=units, width=width, prefix=f"life-{width}")
+            for width in (700, 340)
+        )
+    job = context["solid_job"]
+    if job is not None and job.result:
+        context["solid"] = job.result
+        context["solid_above"] = burns.above(job.result)
+    if fit.job is not None:
+        jobs.look(fit.job, at=doors.now())
+    return context
+
+
+def _burn_rows(burn, band) -> list[tuple]:
+    """Return what is told of each hour: the middle, and the band's ends where it is known."""
+    rows = []
+    end = float(burn.times_h[-1])
+    for at in [*(h for h in (1.0, 2.0, 3.0) if h < end - 0.01), end]:
+        cells = []
+        for name in ("pool_mm", "depth_mm", "wall_c"):
+            ends = None
+            if band is not None:
+                n = len(band.low[name])
+                ends = tuple(
+                    float(np.interp(at, burn.times_h[:n], one[name][:n]))
+                    for one in (band.low, band.high)
+                )
+            cells.append((name, burn.at(getattr(burn, name), at), ends))
+        rows.append((at, cells))
+    return rows
+
+
+def _asked_of_burning(request, version: DesignVersion, ask: dict, context: dict):
+    """Do what the form's button says, and go back to the page."""
+    do = request.POST.get("do", "")
+    carried = dict(context["carried"]) | {name: str(v) for name, v in context["asked"].items()}
+    back = f"{context['here']}?{urlencode(carried)}"
+    at, fit = doors.now(), context["fit"]
+    if do == "keep":
+        basis = "unverified: fitted to no burn of yours"
+        if fit.calibration is not None:
+            basis = f"fitted to {fit.burns} burn{'' if fit.burns == 1 else 's'} of yours"
+        kept = services.keep_burn(
+            version, context["band"], cell_mm=burns.CELL_MM, at=at, basis=basis,
+            recorded_as_kept=fit.args["recorded"],
+        )  # fmt: skip
+        doors.say(request, "Kept as a forecast.")
+        return redirect("heat:forecast", pk=kept.pk)
+    if do == "fit" and fit.burns:
+        jobs.ask("heat.calibrate", fit.args, at=at, where=back)
+    elif do == "life":
+        jobs.ask("heat.life", context["life_args"], at=at, where=f"{back}#life")
+    elif do == "solid" and context["solid_args"]:
+        jobs.ask("heat.solid", context["solid_args"], at=at, where=f"{back}#solid")
+    return redirect(back + (f"#{do}" if do in ("life", "solid", "fit") else ""))
 
 
 # --- melting -------------------------------------------------------------------------------------
@@ -281,7 +420,7 @@ def _history(item: Item | None, units: str) -> list[tuple]:
 @require_safe
 def score(request):
     """Show how often the forecasts that were kept came true, and which they are."""
-    rows = Forecast.objects.select_related("version__design", "pour")
+    rows = Forecast.objects.select_related("version__design", "pour", "burn__piece")
     kind = request.GET.get("kind", "")
     found = page_of(
         request, rows.filter(kind=kind) if kind in ForecastKind.values else rows,
@@ -293,15 +432,25 @@ def score(request):
         request, "heat/score.html",
         {
             "slice": found, "kind": kind, "kinds": ForecastKind.choices, "screening": SCREENING,
-            "scores": services.scores(list(rows.filter(outcome__isnull=False))),
+            "scores": services.scores(
+                list(rows.filter(Q(outcome__isnull=False) | Q(burn__minutes__isnull=False)))
+            ),
         },
     )  # fmt: skip
 
 
 def forecast(request, pk: int):
     """Show a forecast beside what was recorded; for a setting, a POST records it."""
-    found = get_object_or_404(Forecast.objects.select_related("version__design", "pour"), pk=pk)
-    form = None
+    found = get_object_or_404(
+        Forecast.objects.select_related("version__design", "pour", "burn__piece"), pk=pk
+    )
+    form, job = None, None
+    if found.kind == ForecastKind.BURN and not found.values:
+        if request.method == "POST":
+            services.ask_for_values(found, at=doors.now())
+            return redirect("heat:forecast", pk=pk)
+        job = jobs.found("heat.forecast", {"forecast": found.pk})
+        job = jobs.look(job, at=doors.now()) if job else None
     if found.kind == ForecastKind.SET:
         form = forms.OutcomeForm(
             request.POST or None, workshop=request.workshop, initial=_outcome_initial(found)
@@ -322,7 +471,7 @@ def forecast(request, pk: int):
     return render(
         request, "heat/forecast.html",
         {
-            "forecast": found, "form": form, "hits": services.hits(found),
+            "forecast": found, "form": form, "job": job, "hits": services.hits(found),
             "asked": _asked_words(found, request.workshop.units), "screening": SCREENING,
         },
     )  # fmt: skip

@@ -60,6 +60,29 @@ def pace(context, k_min):
     return f"{k_min:.1f} °C/min"
 
 
+@register.simple_tag(takes_context=True)
+def grams(context, value):
+    """Show a modelled mass."""
+    if value is None:
+        return NOTHING
+    return f"{value:.0f} g" if _units(context) == "metric" else f"{value / 28.349523125:.2f} oz"
+
+
+@register.simple_tag
+def lastshare(values):
+    return share(values[-1])
+
+
+@register.simple_tag(takes_context=True)
+def lastsize(context, values):
+    return size(context, values[-1])
+
+
+@register.simple_tag(takes_context=True)
+def lastwarmth(context, values):
+    return warmth(context, max(values))
+
+
 @register.simple_tag
 def kilojoules(joules):
     return f"{joules / 1000:,.0f} kJ"
