@@ -1,4 +1,4 @@
-"""A judged draft written out as a plan: melts on the clock, work around them, how each line fares."""
+"""A judged draft written out as a plan: melts on the clock, work around them, each line's fate."""
 
 from __future__ import annotations
 

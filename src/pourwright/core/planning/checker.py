@@ -11,8 +11,13 @@ import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from fractions import Fraction
+from itertools import pairwise
+from typing import Any
 
 from pourwright.core.planning.model import Melt, Melter, Plan, Problem, Product, Session, Step
+
+_Unit = list[Any]
+"""Ready on, last day (or None), units left."""
 
 DAY_S = 86_400
 BUSY_SHARE = Fraction(95, 100)
@@ -129,11 +134,11 @@ def steps_are_whole(case: _Case) -> Iterator[str]:
         for step in melt.steps:
             if step.start_s < session.start_s or step.end_s > session.end_s:
                 yield f"{where}: {step.kind} is outside the session"
-        by_kind = defaultdict(list)
+        by_kind: dict[str, list[Step]] = defaultdict(list)
         for step in melt.steps:
             by_kind[step.kind].append(step)
         draws = len(melt.draws)
-        melting = melter.melt_s + Fraction(melter.melt_s_per_kg * case.mass(melt), 1_000_000)
+        melting = melter.melt_s + -(-melter.melt_s_per_kg * case.mass(melt) // 1_000_000)
         wanted = {
             "set up": (1, melter.set_up_s), "melt": (1, melting), "stir": (draws, melter.stir_s),
             "cool": (draws, melter.cool_s), "wipe": (1, melter.wipe_s),
@@ -141,7 +146,7 @@ def steps_are_whole(case: _Case) -> Iterator[str]:
         for kind, (times, seconds) in wanted.items():
             found = [step.end_s - step.start_s for step in by_kind[kind]]
             if seconds and (len(found) != times or min(found) < seconds):
-                yield f"{where}: {kind} takes {found} s, and needs {times} times {float(seconds)}"
+                yield f"{where}: {kind} takes {found} s, and needs {times} times {seconds}"
         pours = by_kind["pour"]
         if len(pours) != draws:
             yield f"{where}: {len(pours)} pours of {draws}"
@@ -210,7 +215,7 @@ def melters_do_one_thing(case: _Case) -> Iterator[str]:
         by_melter[melt.session, melt.melter].append(span)
     for (session, melter), spans in by_melter.items():
         spans.sort()
-        for one, two in zip(spans, spans[1:], strict=False):
+        for one, two in pairwise(spans):
             if two[0] < one[1]:
                 yield f"in {session} melter {melter} is at two melts at once"
 
@@ -359,7 +364,10 @@ def lines_are_served(case: _Case) -> Iterator[str]:
         ]
         stock = _stock(case, product)
         for line, answer in sorted(rows, key=lambda row: row[0].due):
-            if answer.on_time + answer.late != line.quantity or min(answer.on_time, answer.late) < 0:
+            if (
+                answer.on_time + answer.late != line.quantity
+                or min(answer.on_time, answer.late) < 0
+            ):
                 yield f"line {line.key}: {answer.on_time} and {answer.late} of {line.quantity}"
             if not answer.late and (answer.ready_on is None or answer.ready_on > line.due):
                 yield f"line {line.key} is on time, and ready on {answer.ready_on}"
@@ -423,17 +431,14 @@ def totals_add_up(case: _Case) -> Iterator[str]:
     totals = case.plan.totals
     late = sum(a.late for a in case.plan.lines)
     weight = sum(
-        a.late * line.priority
-        for a, line in zip(case.plan.lines, case.problem.lines, strict=True)
+        a.late * line.priority for a, line in zip(case.plan.lines, case.problem.lines, strict=True)
     )
     poured = sum(pour.quantity for melt in case.plan.melts for pour in melt.pours)
     said = (totals.late_units, totals.late_weight, totals.melts, totals.poured)
     found = (late, weight, len(case.plan.melts), poured)
     if said != found:
         yield f"late units, their weight, melts and vessels are {found}, and said to be {said}"
-    busy = sum(
-        s.end_s - s.start_s for melt in case.plan.melts for s in melt.steps if s.busy
-    )
+    busy = sum(s.end_s - s.start_s for melt in case.plan.melts for s in melt.steps if s.busy)
     hands = sum(
         p.quantity * (case.products[p.product].prep_s + case.products[p.product].finish_s)
         for melt in case.plan.melts
@@ -444,8 +449,6 @@ def totals_add_up(case: _Case) -> Iterator[str]:
     if case.plan.bounds.late_weight > weight or case.plan.bounds.melts > len(case.plan.melts):
         yield "a bound is above what the plan attains"
 
-
-_Unit = list  # type: ignore[type-arg]
 
 CHECKS = (
     what_melts_hold,

@@ -1,5 +1,5 @@
 """
-A plan in the making: what is poured, by session and melter; and the judge who says what it is worth.
+A plan in the making: what is poured, by session and melter; and the judge of what it is worth.
 
 A draft holds vessels by (session, melter, group), a group being what may share a melt (a formula,
 or a wax where it is drawn off). The judge splits groups into melts, holds them against every limit,
@@ -50,8 +50,9 @@ class Verdict:
 class Judge:
     """Judges drafts on one ground."""
 
-    def __init__(self, ground: Ground) -> None:
-        self.ground = ground
+    def __init__(self, ground: Ground, *, keep: Draft | None = None) -> None:
+        """With ``keep``, drafts that differ less from it come before those with fewer melts."""
+        self.ground, self.keep = ground, keep
         self.hands = Hands(ground)
         self.pinned: list[tuple[Batch, ...]] = [() for _ in ground.stints]
         for melt in ground.problem.pinned:
@@ -94,6 +95,8 @@ class Judge:
         cost = sum(q * goods[k].cost for one in by_session for k, q in one)
         cost += sum(self.ground.melters[m].melt_cost_minor100 for one in batches for m, _ in one)
         key = self.key(late, owed, melts, maker, early, cost)
+        if self.keep is not None:
+            key = (*key[:2], self.changes(draft), *key[2:])
         if beat is not None and key >= beat:
             self.why = "no better"
             return None
@@ -116,6 +119,12 @@ class Judge:
         if worth is None:
             return (late, owed, melts, maker, early, cost)
         return (late * worth + maker, owed, melts, early, cost)
+
+    def changes(self, draft: Mapping[Cell, Items]) -> int:
+        """Return in how many places (session, melter, product) a draft is not the kept one."""
+        was = {(s, m, k): q for (s, m, _), items in (self.keep or {}).items() for k, q in items}
+        now = {(s, m, k): q for (s, m, _), items in draft.items() for k, q in items}
+        return sum(1 for place in was.keys() | now.keys() if was.get(place) != now.get(place))
 
     def serve(self, k: int, poured: Poured) -> Served:
         found = self._served.get((k, poured))

@@ -347,7 +347,7 @@ class _Melt:
     def _fits(self, k: int) -> int:
         """Return how many more vessels of a product this melt, table, time and stock allow."""
         calendar, ground = self.calendar, self.calendar.ground
-        good, melter, stint = ground.goods[k], ground.melters[self.m], ground.stints[self.s]
+        good, melter = ground.goods[k], ground.melters[self.m]
         fits = (melter.capacity_mg - self.mass) // ground.mass_in_melter(k, self.m)
         if melter.pitchers:
             filled = sum(

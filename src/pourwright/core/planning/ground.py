@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from pourwright.core.errors import BadInput
 from pourwright.core.planning.model import Line, Lot, Melter, Problem, Product, Session
@@ -18,6 +19,7 @@ MOST_SESSIONS = 1000
 MOST_LINES = 3000
 MOST_QUANTITY = 100_000
 MOST_SHOWN = 5
+MOST_PRIORITY = 100_000
 # Planned busy time of a session where none is given: common practice, no source.
 BUSY_PER_100 = 95
 
@@ -336,7 +338,7 @@ def _overlapping(problem: Problem) -> list[str]:
     ordered = sorted(problem.sessions, key=lambda s: (s.on, s.start_s))
     return [
         f'sessions "{one.key}" and "{two.key}" overlap; give the hours to one of them'
-        for one, two in zip(ordered, ordered[1:], strict=False)
+        for one, two in pairwise(ordered)
         if one.on == two.on and one.end_s > two.start_s
     ]
 
@@ -351,8 +353,8 @@ def _bad_demand(problem: Problem) -> list[str]:
             faults.append(f'line "{line.key}" asks for "{line.product}", which is not there')
         if not 0 <= line.quantity <= MOST_QUANTITY:
             faults.append(f'line "{line.key}" asks for {line.quantity}; plan 0 to {MOST_QUANTITY}')
-        if not 1 <= line.priority <= 1000:
-            faults.append(f'line "{line.key}" has priority {line.priority}; it is 1 to 1000')
+        if not 1 <= line.priority <= MOST_PRIORITY:
+            faults.append(f'line "{line.key}" has priority {line.priority}; give 1 or more')
     if len(problem.lines) > MOST_LINES:
         faults.append(f"{len(problem.lines)} lines; {MOST_LINES} can be planned at once")
     for lot in problem.lots:

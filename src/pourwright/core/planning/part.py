@@ -17,10 +17,10 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from pourwright.core.planning.draft import Cell, Draft, Items, Judge, Verdict
-from pourwright.core.planning.ground import Ground
+from pourwright.core.planning.ground import Ground, Want
 
-Level = Literal["late", "owed", "melts", "maker", "early", "cost"]
-LEVELS: tuple[Level, ...] = ("late", "owed", "melts", "maker", "early", "cost")
+Level = Literal["late", "owed", "changes", "melts", "maker", "early", "cost"]
+LEVELS: tuple[Level, ...] = ("late", "owed", "changes", "melts", "maker", "early", "cost")
 WORK = 0.2
 LEVEL_WORK = 1.0
 OWED_EVERY_DAYS = 7
@@ -32,6 +32,7 @@ class Weights:
 
     late: int
     owed: int
+    changes: int
     melts: int
     maker: int
     early: int
@@ -42,8 +43,10 @@ def weights(ground: Ground) -> Weights:
     """Return weights nearly in strict order; the judge compares in strict order after all."""
     worth = ground.problem.late_unit_worth_s
     if worth is None:
-        return Weights(late=600_000_000, owed=200_000, melts=120_000, maker=1, early=6)
-    return Weights(late=1000 * worth, owed=100, melts=50, maker=1000, early=1)
+        return Weights(
+            late=600_000_000, owed=200_000, changes=1_000_000, melts=120_000, maker=1, early=6
+        )
+    return Weights(late=1000 * worth, owed=100, changes=200_000, melts=50, maker=1000, early=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +124,10 @@ class Part:
     def _sum(self, variables: Sequence[Any], by: Sequence[int]) -> Any:
         return self.cp.LinearExpr.weighted_sum(variables, by)
 
+    def _limit(self, what: str, s: int, row: Any, most: int) -> None:
+        """Bound a row by what there is of something in a session."""
+        self.model.add(row <= most)
+
     def _pay(self, level: Level, variable: Any, by: int) -> None:
         if by:
             self.levels[level][0].append(variable)
@@ -155,7 +162,9 @@ class Part:
             left = stint.length_s - chain_s(ground, mine)
             self._melter(s, m, left, there, (hands, hands_by, melts))
         if hands:
-            self.model.add(self._sum(hands, hands_by) <= stint.maker_s - busy_s(ground, batches))
+            self._limit(
+                "hands", s, self._sum(hands, hands_by), stint.maker_s - busy_s(ground, batches)
+            )
         if stint.most_melts is not None and melts:
             self.model.add(sum(melts) <= stint.most_melts - len(batches))
 
@@ -207,6 +216,7 @@ class Part:
                 u = self.model.new_int_var(0, self._most(k, m, most), "")
                 self.model.add_hint(u, self.was.get((s, m, k), 0))
                 self.x[s, m, k] = u
+                self._keep(u, (s, m, group, k))
                 units.append(u)
                 masses.append(ground.mass_in_melter(k, m))
                 pour = ground.goods[k].pour_s
@@ -224,7 +234,18 @@ class Part:
                 self.model.add(mass >= self._sum([count], [melter.minimum_mg]))
             self._cleaning(s, m, mine, count, most, there, (time, time_by, hands, hands_by), was)
         if time:
-            self.model.add(self._sum(time, time_by) <= left)
+            self._limit("time", s, self._sum(time, time_by), left)
+
+    def _keep(self, u: Any, place: tuple[int, int, int, int]) -> None:
+        """Count a place that comes to differ from the plan to be kept."""
+        if self.judge.keep is None:
+            return
+        s, m, group, k = place
+        kept = dict(self.judge.keep.get((s, m, group), ())).get(k, 0)
+        changed = self.model.new_bool_var("")
+        self.model.add(u == kept).only_enforce_if(~changed)
+        self.model.add_hint(changed, self.was.get((s, m, k), 0) != kept)
+        self._pay("changes", changed, 1)
 
     def _cleaning(
         self, s: int, m: int, mine: list[int], count: Any, most: int, there: set[int],
@@ -321,7 +342,7 @@ class Part:
                     row[1].append(places)
         for t, (units_at, places_at) in sorted(rows.items()):
             if pours[t]:
-                self.model.add(self._sum(units_at, places_at) <= ground.places - taken[t])
+                self._limit("table", t, self._sum(units_at, places_at), ground.places - taken[t])
 
     def _materials(self) -> None:
         ground = self.ground
@@ -348,7 +369,7 @@ class Part:
                 ]
                 if fresh:
                     if pending is not None:
-                        self.model.add(self._sum(row, row_by) <= pending)
+                        self._limit(stuff.key, s, self._sum(row, row_by), pending)
                     pending = None
                     row = row + [u for u, _ in fresh]
                     row_by = row_by + [amount for _, amount in fresh]
@@ -356,7 +377,7 @@ class Part:
                     spare = stuff.by_session[s] - total
                     pending = spare if pending is None else min(pending, spare)
             if row and pending is not None:
-                self.model.add(self._sum(row, row_by) <= pending)
+                self._limit(stuff.key, stuff.bound_until - 1, self._sum(row, row_by), pending)
 
     # --- demand ----------------------------------------------------------------------------------
 
@@ -377,7 +398,7 @@ class Part:
                 continue
             a = self.model.new_int_var(0, want.quantity, "")
             self.model.add_hint(a, was[i])
-            self._pay("late", a, -want.priority)
+            self._on_time(want, a)
             on_time.append(a)
         for i, want in enumerate(wants):
             due = want.due
@@ -387,6 +408,10 @@ class Part:
         behind = any(w.order and t < w.quantity for w, t in zip(wants, was, strict=True))
         if behind or (self.exact and any(w.order for w in wants)):
             self._owed(k, on_time, mine, fixed)
+
+    def _on_time(self, want: Want, units: Any) -> None:
+        """Say what units of a line on time are worth."""
+        self._pay("late", units, -want.priority)
 
     def _come(
         self, k: int, day: int, mine: list[tuple[int, Any]], fixed: list[tuple[int, int]]

@@ -2,8 +2,8 @@
 What no plan can beat, proven by a relaxed plan: late units, and melts for so few late units.
 
 The relaxed plan keeps whole melts, whole vessels, melter time, the table, hands at the melts,
-materials, cure and demand; it leaves out wick prep, finishing, the split of a session's vessels into
-single melts and the clock. It can do at least what every real plan does, so its proven bound holds
+materials, cure and demand; it leaves out wick prep, finishing, the split of a session's vessels
+into single melts and the clock. It can do at least what every real plan does, so its proven bound holds
 for them all. Melts are helped by cuts: by each day at which lines of a scent are due, so many whole
 melts of it must have been poured (rounded up), each at most as full as the melter and the session's
 time allow.
@@ -254,7 +254,7 @@ class Relaxation:
         Return cuts: of each scent, so many whole melts by each day that its lines are due.
 
         Mass asked by the day, less lots, less what the late weight could at most leave out, over
-        the fullest melt, rounded up. Where melters differ, melts count by their share of the largest.
+        the fullest melt of the largest melter, rounded up.
         """
         ground = self.ground
         cuts = []

@@ -77,7 +77,8 @@ class Search:
         The part leaves out what only the judge knows. Where the judge finds its plan to be worth
         just what the part says, nothing was left out, and no plan is better at any level.
         """
-        if self.ground.problem.late_unit_worth_s is not None or any(self.ground.spoils):
+        plain = self.ground.problem.late_unit_worth_s is None and self.judge.keep is None
+        if not plain or any(self.ground.spoils):
             return False
         part = Part(self.judge, self.best, self.open, self.formulas, exact=True)
         if not part.x or len(part.x) > MOST_WHOLE:

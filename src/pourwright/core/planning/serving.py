@@ -5,7 +5,8 @@ On time is a matter of sums: by each due day, no more units can have been asked 
 are ready. Sets of units that can be on time form a matroid (units are matched to what is ready),
 so serving lines by falling priority, each as far as it goes, gives the least weight of late units.
 Among equals orders come before markets, since they stay owed.
-Source: Edmonds, "Matroids and the greedy algorithm", Mathematical Programming 1 (1971), from memory.
+Source: Edmonds, "Matroids and the greedy algorithm", Mathematical Programming 1 (1971), from
+memory.
 """
 
 from __future__ import annotations

@@ -16,7 +16,7 @@ from typing import Any
 
 from pourwright.core.planning import greedy
 from pourwright.core.planning.answers import draft_of, plan_of
-from pourwright.core.planning.draft import Judge, Verdict
+from pourwright.core.planning.draft import Draft, Judge, Verdict
 from pourwright.core.planning.ground import BadPlan, Ground
 from pourwright.core.planning.model import Bounds, Plan, Problem
 from pourwright.core.planning.relaxation import Proof, Relaxation
@@ -77,10 +77,24 @@ class Solving:
                 best = began
                 self._better(best, "the plan that there was")
         if prove:
-            self.proof = _Proving(self.judge, self.ends, self._stopped)
-            self.proof.begin(best.late_weight)
+            self._prove(best)
         best = self._greedy(best)
-        best = self._search(best)
+        return self._finished(self._search(best))
+
+    def run_from(self, draft: Draft) -> Plan:
+        """Return the plan that begins from a draft that keeps every limit, and nothing else."""
+        best = self.judge.judge(draft)
+        if best is None:
+            raise BadPlan([f"what is pinned does not fit by itself: {self.judge.why}"])
+        self._better(best, "what is left of the plan that there was")
+        self._prove(best)
+        return self._finished(self._search(best))
+
+    def _prove(self, best: Verdict) -> None:
+        self.proof = _Proving(self.judge, self.ends, self._stopped)
+        self.proof.begin(best.late_weight)
+
+    def _finished(self, best: Verdict) -> Plan:
         bounds = self._bounds(best)
         return plan_of(self.judge, best, bounds=bounds, steps=self.steps)
 
@@ -205,7 +219,8 @@ class _Proving:
         )  # fmt: skip
 
     def _finish(self, verdict: Verdict) -> None:
-        assert self.relaxation is not None and self.late is not None
+        assert self.relaxation is not None
+        assert self.late is not None
         if self.late.whole < verdict.late_weight and self.units is None:
             self.units = self.relaxation.late_weight(units=True, **self._limits())
         if verdict.late_weight not in self.melts and not self.stopped():

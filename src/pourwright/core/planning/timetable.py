@@ -132,7 +132,7 @@ class _Run:
     def _chains(self, order: Sequence[int]) -> list[_Chain]:
         chains: dict[int, _Chain] = {}
         for place, i in enumerate(order):
-            m, draws = self.batches[i]
+            m, _ = self.batches[i]
             chain = chains.setdefault(m, _Chain(melter=m, queue=[]))
             following = [j for j in order[place + 1 :] if self.batches[j][0] == m]
             chain.queue.append((i, self._row(i, following)))

@@ -1,0 +1,169 @@
+"""
+"24 of these by the 12th?" answered against a plan, without taking anything from its lines.
+
+First from what nobody needs; then by pouring more where the plan leaves room; then by solving the
+sessions before that day anew with the promise kept and no other line worse off. If nothing helps:
+how many by then, and the first day on which all could be there.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from typing import Any
+
+from pourwright.core.planning.answers import draft_of, plan_of
+from pourwright.core.planning.draft import Judge, Verdict
+from pourwright.core.planning.ground import MOST_QUANTITY, BadPlan, Ground, Want
+from pourwright.core.planning.model import Line, Plan, Problem
+from pourwright.core.planning.part import Part
+from pourwright.core.planning.spare import pour_more
+from pourwright.core.planning.wording import day_words, units_words
+
+KEY = "enquiry"
+WINDOW = 8
+WORK = 0.2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Promise:
+    """
+    The answer. ``on_time`` of the quantity can be there by the day.
+
+    ``from_stock``: of these, what is there or planned already and free. ``earliest``: when all can
+    be there (None: not within this plan). ``plan`` is the plan with the enquiry in it, as the last
+    of its lines, and ``problem`` what that plan answers.
+    """
+
+    can: bool
+    on_time: int
+    from_stock: int
+    earliest: dt.date | None
+    words: str
+    problem: Problem
+    plan: Plan
+
+
+def promise(problem: Problem, plan: Plan, *, product: str, quantity: int, by: dt.date) -> Promise:
+    """Return whether ``quantity`` of a product can be promised for a day, on top of a plan."""
+    if not 1 <= quantity <= MOST_QUANTITY:
+        raise BadPlan([f"{quantity} units; ask for 1 to {MOST_QUANTITY}"])
+    if product not in {p.key for p in problem.products}:
+        raise BadPlan([f'there is no product "{product}"'])
+    key = KEY
+    while any(line.key == key for line in problem.lines):
+        key += "+"
+    # Every line comes before the enquiry, which therefore takes nothing from any.
+    asked = Line(key=key, kind="order", product=product, quantity=quantity, due=by, whose="enquiry")
+    lines = tuple(replace(line, priority=line.priority + 1) for line in problem.lines)
+    return _Enquiry(problem, replace(problem, lines=(*lines, asked)), plan).answer()
+
+
+class _Enquiry:
+    """One enquiry against one plan."""
+
+    def __init__(self, problem: Problem, asked: Problem, plan: Plan) -> None:
+        self.real = replace(problem, lines=(*problem.lines, asked.lines[-1]))
+        self.line = asked.lines[-1]
+        self.ground = Ground(asked)
+        self.judge = Judge(self.ground)
+        self.k = self.ground.product_place[self.line.product]
+        self.draft = draft_of(self.ground, plan.melts)
+        base = self.judge.judge(self.draft)
+        if base is None:
+            raise BadPlan([f"the plan does not fit the problem: {self.judge.why}"])
+        self.base = base
+
+    def answer(self) -> Promise:
+        free = self._on_time(self.base)
+        found = self.base
+        short = self.line.quantity - free
+        last = self.ground.day(self.line.due) - self.ground.goods[self.k].cure_days
+        early = [s for s, stint in enumerate(self.ground.stints) if stint.day <= last]
+        if short:
+            found = self._more(found, early[::-1])
+        if self._on_time(found) < self.line.quantity and early:
+            found = self._anew(found, early[-WINDOW:])
+        on_time = self._on_time(found)
+        if on_time == self.line.quantity:
+            return self._promise(found, free, self.line.due)
+        later = self._more(self.base, range(len(self.ground.stints)))
+        return self._promise(found, free, self._ready(later))
+
+    def _on_time(self, verdict: Verdict) -> int:
+        place = len(self.ground.problem.lines) - 1
+        wants = self.ground.wants[self.k]
+        at = next(i for i, want in enumerate(wants) if want.place == place)
+        return verdict.served[self.k].on_time[at]
+
+    def _more(self, verdict: Verdict, sessions: Collection[int]) -> Verdict:
+        """Return the plan with more poured, first session first, until enough or no room."""
+        free = self._on_time(self.base)
+        vessels = self.ground.to_pour(self.line.quantity - free)
+        draft, _ = pour_more(self.judge, verdict.draft, self.k, sessions, vessels)
+        return self.judge.judge(draft) or verdict
+
+    def _anew(self, verdict: Verdict, sessions: list[int]) -> Verdict:
+        """Return the plan with these sessions solved anew, no line but the enquiry worse off."""
+        formulas = {self.ground.goods[self.k].formula}
+        free = set(sessions)
+        for k, poured in enumerate(verdict.poured):
+            if any(s in free for s, _ in poured):
+                formulas.add(self.ground.goods[k].formula)
+        part = _Kept(self.judge, verdict, sessions, sorted(formulas))
+        found = part.solve(work=WORK).draft
+        judged = None if found is None else self.judge.judge(found)
+        if judged is None or not self._nobody_worse(verdict, judged):
+            return verdict
+        return judged if self._on_time(judged) > self._on_time(verdict) else verdict
+
+    def _nobody_worse(self, before: Verdict, after: Verdict) -> bool:
+        return all(
+            new >= old
+            for one, two in zip(before.served, after.served, strict=True)
+            for old, new in zip(one.on_time, two.on_time, strict=True)
+        )
+
+    def _ready(self, verdict: Verdict) -> dt.date | None:
+        return plan_of(self.judge, verdict).lines[-1].ready_on
+
+    def _promise(self, verdict: Verdict, free: int, earliest: dt.date | None) -> Promise:
+        judge = Judge(Ground(self.real))
+        judged = judge.judge(verdict.draft)
+        plan = plan_of(judge, judged if judged is not None else verdict)
+        on_time, asked = self._on_time(verdict), self.line.quantity
+        can = on_time == asked
+        return Promise(
+            can=can, on_time=on_time, from_stock=min(free, on_time), earliest=earliest,
+            words=self._words(can, on_time, free, earliest, verdict), problem=self.real, plan=plan,
+        )  # fmt: skip
+
+    def _words(
+        self, can: bool, on_time: int, free: int, earliest: dt.date | None, verdict: Verdict
+    ) -> str:
+        by, asked = day_words(self.line.due), self.line.quantity
+        if can and free >= asked:
+            return f"Yes: {units_words(asked)} by {by}, from what is there and planned already."
+        if can:
+            more = verdict.melts - self.base.melts
+            melts = f"{more} more melt{'' if more == 1 else 's'}" if more > 0 else "no more melts"
+            return f"Yes: {units_words(asked)} by {by}, with {melts}; no other line is worse off."
+        words = f"No: {on_time} of {asked} by {by}"
+        if earliest is None:
+            return f"{words}; all of them not within this plan."
+        return f"{words}; all of them by {day_words(earliest)}."
+
+
+class _Kept(Part):
+    """A part in which no line but the enquiry gets less than it has."""
+
+    def _on_time(self, want: Want, units: Any) -> None:
+        last = len(self.ground.problem.lines) - 1
+        line = self.ground.problem.lines[want.place]
+        k = self.ground.product_place[line.product]
+        at = next(i for i, w in enumerate(self.ground.wants[k]) if w.place == want.place)
+        if want.place == last:
+            self._pay("late", units, -want.priority)
+        else:
+            self.model.add(units >= self.now.served[k].on_time[at])
