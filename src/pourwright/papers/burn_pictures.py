@@ -136,11 +136,12 @@ def _panel(
         drawn.append(el("line", x1=x, x2=x, y1=upper, y2=lower, class_="bc-moment"))
         anchor = "end" if x > (left + right) / 2 else "start"
         drawn.append(_words(label, x + (-4 if anchor == "end" else 4), lower - 4, anchor))
-    for limit in panel.limits:
+    for place, limit in enumerate(panel.limits):
         y = y_of(limit.value)
         drawn.append(el("line", x1=left, x2=right, y1=y, y2=y, class_="ln-level"))
-        # Below its line where there is no room above it.
-        drawn.append(_words(limit.label, right - 2, y + 13 if y - upper < 14 else y - 4, "end"))
+        # Below its line where there is no room above it; two neighbours at the two ends.
+        x, anchor = (right - 2, "end") if place % 2 == 0 else (left + 3, "start")
+        drawn.append(_words(limit.label, x, y + 13 if y - upper < 14 else y - 4, anchor))
     for curve in panel.curves:
         points = [(x_of(h), y_of(v)) for h, v in curve.points]
         if len(points) > 1:

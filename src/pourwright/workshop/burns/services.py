@@ -70,8 +70,8 @@ def _once(model, field: str = "client_id") -> Callable:
     """
     Let a service record an entry once, however often it is sent.
 
-    Two that are sent at the same moment may both find none; the database refuses the later one,
-    which is then answered with the first one's record.
+    Two that are sent at the same moment may both find none; the later one is refused by the
+    database, or for what the first has written, and then answered with the first one's record.
     """
 
     def wrap(write: Callable) -> Callable:
@@ -85,7 +85,8 @@ def _once(model, field: str = "client_id") -> Callable:
             try:
                 with transaction.atomic():
                     return write(*told, client_id=client_id, **more)
-            except IntegrityError:
+            except (IntegrityError, BadInput):
+                # Refused for what the first one has written by now, perhaps.
                 before = model.objects.filter(**{field: client_id}).first()
                 if before is None:
                     raise

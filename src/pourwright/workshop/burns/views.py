@@ -18,6 +18,7 @@ from pourwright.workshop.burns.models import (
     PieceState,
     Purpose,
     SearchSettings,
+    TestBurn,
     TestPiece,
 )
 from pourwright.workshop.designs import services as designs
@@ -126,7 +127,8 @@ def piece(request, number: str):
         "above": above_svg(picture, px_per_mm=scale, prefix="above", units=units),
         "cure": queries.cure_words(shown, on=on),
         "as_designed": records.is_as_designed(shown),
-        "left_out": shown.burns.exclude(left_out="").select_related("entered_anew"),
+        "left_out": TestBurn.objects.filter(piece=shown).exclude(left_out="")
+        .select_related("entered_anew"),
         "series": _series(designs.newest_version(shown.version.design), on),
         "newest": designs.newest_version(shown.version.design),
         "reason": reason, "can_light": shown.state == PieceState.OPEN and not burns_now
