@@ -20,6 +20,7 @@ from pourwright.workshop.hazard.of_designs import label_elements
 from pourwright.workshop.house import today as today_page
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.orders.models import Channel, Customer, DespatchLine, Order, OrderState
+from pourwright.workshop.panels.models import Panel
 from pourwright.workshop.pours.models import Filling, LotCost, Pour, PourState, Take, Use
 from pourwright.workshop.stores.ledger import check_ledger
 from pourwright.workshop.stores.models import (
@@ -235,3 +236,12 @@ def test_fills_fit_and_loads_are_a_candles():
 def test_a_workshop_that_is_not_empty_is_left_alone():
     with pytest.raises(demo.CannotMakeDemo, match="needs an empty one"):
         demo.build(today=TODAY)
+
+
+def test_panels_were_asked_of_a_candle_as_it_cured():
+    panels = {panel.scent + panel.kind: panel for panel in Panel.objects.exclude(state="open")}
+    hot, cold = panels["hotranking"], panels["coldtriangle"]
+    assert [candle.cure_days(hot.on) for candle in hot.candles.all()] == [4, 13, 27]
+    assert hot.told_apart
+    assert not cold.told_apart
+    assert Panel.objects.filter(state="open").count() == 1

@@ -17,6 +17,7 @@ from pourwright.workshop.designs.models import Design
 from pourwright.workshop.formulas.models import Formula
 from pourwright.workshop.hazard.models import CompositionRow, State
 from pourwright.workshop.orders.models import Customer, Order
+from pourwright.workshop.panels.models import Panel
 from pourwright.workshop.pours.models import Pour
 from pourwright.workshop.stores.models import Item, Kind, Lot, Receipt, Supplier
 
@@ -118,6 +119,11 @@ KINDS = (
         "Pours", "pour", lambda: Pour.objects.order_by("-id"), ("number",),
         lambda it: Hit(it.number, reverse("pours:pour", args=[it.number]),
                        f"{it.get_state_display()}, {it.on.day} {it.on:%b %Y}"),
+        code="number",
+    ),
+    _Kind(
+        "Scent panels", "panel", lambda: Panel.objects.order_by("-id"), ("number", "question"),
+        lambda it: Hit(it.number, reverse("panels:panel", args=[it.number]), it.question),
         code="number",
     ),
     _Kind(
