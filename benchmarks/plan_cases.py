@@ -48,9 +48,7 @@ def case(name: str, seed: int) -> Problem:
     weeks, scents, vessels, lines, units, table, melters, people = SIZES[name]
     dice = random.Random(f"{name}/{seed}")
     formulas = tuple(Formula(key=f"F{i:02}", name=f"Scent {i}", wax="wax") for i in range(scents))
-    glasses = tuple(
-        Vessel(key=f"V{g}", name=f"{g} g", places=1) for g, _, _ in VESSELS[:vessels]
-    )
+    glasses = tuple(Vessel(key=f"V{g}", name=f"{g} g", places=1) for g, _, _ in VESSELS[:vessels])
     products = tuple(
         Product(
             key=f"{f.key}-{g}", name=f"{f.name}, {g} g", formula=f.key, vessel=f"V{g}",
@@ -135,15 +133,21 @@ def _materials(dice, formulas, vessels, units) -> tuple[Material, ...]:
     )  # fmt: skip
     oils = tuple(
         Material(
-            key=f"oil {f.key}", name=f"oil of {f.name}", unit="mg",
-            on_hand=dice.choice((150_000, 300_000, 600_000, 900_000)), lead_days=14,
+            key=f"oil {f.key}",
+            name=f"oil of {f.name}",
+            unit="mg",
+            on_hand=dice.choice((150_000, 300_000, 600_000, 900_000)),
+            lead_days=14,
         )
         for f in formulas
     )
     glass = tuple(
         Material(
-            key=f"V{g}", name=f"{g} g vessel", unit="pieces",
-            on_hand=max(40, units // 4 // len(vessels)), lead_days=12,
+            key=f"V{g}",
+            name=f"{g} g vessel",
+            unit="pieces",
+            on_hand=max(40, units // 4 // len(vessels)),
+            lead_days=12,
         )
         for g, _, _ in vessels
     )

@@ -3,10 +3,9 @@ What no plan can beat, proven by a relaxed plan: late units, and melts for so fe
 
 The relaxed plan keeps whole melts, whole vessels, melter time, the table, hands at the melts,
 materials, cure and demand; it leaves out wick prep, finishing, the split of a session's vessels
-into single melts and the clock. It can do at least what every real plan does, so its proven bound holds
-for them all. Melts are helped by cuts: by each day at which lines of a scent are due, so many whole
-melts of it must have been poured (rounded up), each at most as full as the melter and the session's
-time allow.
+into single melts and the clock. It can do at least what every real plan does, so its proven bound
+holds for them all. Melts are helped by cuts: by each day at which lines of a scent are due, so many
+whole melts of it must have been poured (rounded up), each at most as full as the melter allows.
 """
 
 from __future__ import annotations
