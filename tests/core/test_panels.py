@@ -61,6 +61,9 @@ def test_a_triangle_that_was_made():
     found = triangle(assessors=24, correct=12)
     assert not found.differ
     assert "does not show that they are alike" in found.says[0]
+    found = triangle(assessors=24, correct=7)
+    assert found.tell == 0
+    assert "guess right: at most" in found.says[1]
     with pytest.raises(BadPanel, match="0 to 24"):
         triangle(assessors=24, correct=25)
 

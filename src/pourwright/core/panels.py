@@ -304,11 +304,12 @@ def _triangle_words(
         if differ
         else f"No difference was shown: {guessed}. That does not show that they are alike."
     )
-    return (
-        first,
-        f"About {_percent(tell)} of people can tell them apart, at most {_percent(upper)} "
-        f"(with {100 * (1 - beta):g} % confidence).",
-    )
+    sure = f"(with {100 * (1 - beta):g} % confidence)"
+    if tell > 0:
+        share = f"About {_percent(tell)} of people can tell them apart, at most {_percent(upper)}"
+        return first, f"{share} {sure}."
+    share = f"No more were right than guess right: at most {_percent(upper)} of people can tell"
+    return first, f"{share} them apart {sure}."
 
 
 # --- parts ---------------------------------------------------------------------------------------
