@@ -109,7 +109,7 @@
     if (ended) { location.reload(); return; }
     if (recorded && !down) await renew();
     if (again) { again = false; return send(); }
-    if (down) setTimeout(send, 5000);
+    if (down) setTimeout(send, 3000);
   };
 
   // --- the part of the page that changes ---------------------------------------------------------
