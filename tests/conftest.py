@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+from django.core.management import call_command
 from django.db import connection
 
 from running import environment
@@ -16,17 +17,44 @@ AT = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 
 
 @pytest.fixture(scope="session")
-def django_db_setup(django_db_setup, django_db_blocker):
+def _empty_made_once(tmp_path_factory) -> Path:
+    return tmp_path_factory.mktemp("empty made once") / "workshop.sqlite3"
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup, django_db_blocker, _empty_made_once):
     """
-    Let the tests empty the ledger between them, which nobody else can.
+    Keep a copy of the empty workshop for those who need one in a folder of their own, then
+    let the tests empty the ledger between them, which nobody else can.
 
     Transactional tests end by deleting every row, and SQLite's guard would stop that. That the
     guard is there is tested on a database of its own (tests/workshop/test_guard.py).
     """
     with django_db_blocker.unblock():
         if connection.vendor == "sqlite":
+            if not connection.introspection.table_names():
+                # No test that was chosen asks for the database itself, so nothing has made it.
+                call_command("migrate", verbosity=0)
             with connection.cursor() as cursor:
+                cursor.execute("VACUUM INTO %s", [str(_empty_made_once)])
                 cursor.execute("DROP TRIGGER move_never_deleted")
+
+
+@pytest.fixture(scope="session")
+def empty_workshop(django_db_setup, _empty_made_once):
+    """
+    Give a function that puts an empty workshop, as the migrations leave it, into a folder.
+
+    To live through every migration takes a new folder some seconds; only the tests of a first
+    start have to.
+    """
+
+    def put(folder: Path) -> Path:
+        folder.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(_empty_made_once, folder / "workshop.sqlite3")
+        return folder
+
+    return put
 
 
 @pytest.fixture(scope="session")

@@ -15,7 +15,7 @@ import urllib.parse
 import urllib.request
 from pathlib import Path
 
-PATIENCE_S = 30
+PATIENCE_S = 90  # only a failure waits so long; a machine at work on much else may start slowly
 
 
 def environment() -> dict[str, str]:

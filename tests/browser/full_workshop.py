@@ -1,5 +1,5 @@
 """
-Fill a data folder with a workshop full of life: the demo's first months, which take seconds.
+Fill a data folder's empty workshop full of life: the demo's first months, which take seconds.
 
 Run as a program, with the folder as its one argument: it sets up a Django of its own.
 """
@@ -17,13 +17,10 @@ def main(folder: str) -> None:
     import django
 
     django.setup()
-    from django.core.management import call_command
-
     from pourwright.workshop import demo
     from pourwright.workshop.demo import life
 
     life.DAYS = DAYS
-    call_command("migrate", verbosity=0)
     demo.build()
     bring_in_a_sheet()
 

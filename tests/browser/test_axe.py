@@ -51,8 +51,8 @@ ALIKE = 3
 
 
 @pytest.fixture(scope="module")
-def workshop_full_of_life(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("full of life")
+def workshop_full_of_life(empty_workshop, tmp_path_factory):
+    folder = empty_workshop(tmp_path_factory.mktemp("full of life"))
     subprocess.run([sys.executable, BUILDER, folder], check=True, timeout=120)
     with Server(folder) as server:
         yield server

@@ -7,17 +7,14 @@ import json
 import pytest
 from openpyxl import load_workbook
 
-from running import Server, pourwright
+from running import pourwright
 
 HEAD = "name,lead days\n"
 
 
 @pytest.fixture(scope="module")
-def data(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("a workshop")
-    with Server(folder):
-        pass
-    return folder
+def data(empty_workshop, tmp_path_factory):
+    return empty_workshop(tmp_path_factory.mktemp("a workshop"))
 
 
 @pytest.fixture
@@ -164,3 +161,19 @@ def test_a_plain_command_starts_without_the_framework():
         check=True,
     )  # fmt: skip
     assert said.stdout == "[]\n"
+
+
+def test_a_command_is_the_same_whether_its_module_comes_alone_or_with_all():
+    from pourwright.cli.main import build_parser
+
+    def commands(parser):
+        return parser._subparsers._group_actions[0].choices
+
+    every = commands(build_parser())
+    assert len(every) > 15
+    for name, known in every.items():
+        alone = commands(build_parser(name))
+        assert alone[name].format_help() == known.format_help()
+        assert len(alone) < len(every), f"name {name}'s module in main.ELSEWHERE"
+    for word in ("data", "--help", "nonsense"):
+        assert commands(build_parser(word)).keys() == every.keys()

@@ -20,6 +20,7 @@ TEMPLATES = Path(serve.__file__).parents[1] / "workshop"
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory):
+    """A first start, in a folder with nothing in it; the others find an empty workshop there."""
     with Server(tmp_path_factory.mktemp("served here")) as running:
         yield running
 
@@ -73,9 +74,9 @@ def test_pages_carry_the_policy_and_no_server_name(server):
 
 @pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGINT])
 @pytest.mark.parametrize("times", [1, 3])
-def test_it_stops_cleanly_when_asked(tmp_path, how, times):
+def test_it_stops_cleanly_when_asked(empty_workshop, tmp_path, how, times):
     """Once, or several times at once, as a stop of a whole group of processes arrives."""
-    server = Server(tmp_path)
+    server = Server(empty_workshop(tmp_path))
     server.start()
     for _ in range(times - 1):
         server.process.send_signal(how)
@@ -84,10 +85,10 @@ def test_it_stops_cleanly_when_asked(tmp_path, how, times):
     assert "Traceback" not in server.output
 
 
-def test_a_form_in_flight_is_answered_before_it_stops(tmp_path):
+def test_a_form_in_flight_is_answered_before_it_stops(empty_workshop, tmp_path):
     """A thousand suppliers take a moment to bring in; the stop comes in the middle of it."""
     names = "".join(f"Supplier {number}\n" for number in range(1000))
-    server = Server(tmp_path)
+    server = Server(empty_workshop(tmp_path))
     server.start()
     browser = Browser(server.address)
     form = {"csrfmiddlewaretoken": browser.token("/exchange/"), "do": "bring"}
@@ -125,7 +126,8 @@ def test_a_port_that_is_taken_is_said_and_the_next_free_one_found(server, tmp_pa
             found.close()
 
 
-def test_two_on_one_folder_both_write_and_nothing_is_lost(tmp_path):
+def test_two_on_one_folder_both_write_and_nothing_is_lost(empty_workshop, tmp_path):
+    empty_workshop(tmp_path)
     with Server(tmp_path) as one, Server(tmp_path) as two:
         sent = []
         for number, server in enumerate([one, two] * 5):
@@ -178,10 +180,9 @@ def test_the_demo_never_takes_the_place_of_a_workshop(server):
     assert (server.data / "workshop.sqlite3").stat().st_ino == before
 
 
-def test_a_demo_is_made_once_and_made_anew_when_asked(tmp_path, monkeypatch):
+def test_a_demo_is_made_once_and_made_anew_when_asked(empty_workshop, tmp_path):
     """With a mark as if it was made: the making itself is tested where the demo is."""
-    with Server(tmp_path):
-        pass
+    empty_workshop(tmp_path)
     (tmp_path / "demo.json").write_text(json.dumps({"seed": 3, "ready": True}))
     there = pourwright("demo", "--no-serve", "--json", "--data", tmp_path)
     assert json.loads(there.stdout) == {"data": str(tmp_path), "seed": 3, "made": False}

@@ -34,8 +34,8 @@ with brought_up_to_date(Path(sys.argv[1])):
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("made")
+def made(empty_workshop, tmp_path_factory):
+    folder = empty_workshop(tmp_path_factory.mktemp("made"))
     subprocess.run([sys.executable, "-c", MAKE, str(folder)], env=environment(), check=True)
     return folder
 

@@ -14,8 +14,8 @@ SENDERS = 3
 SUPPLIES = "kind,name\nwax,Soy\nfragrance oil,Plum\n"
 
 
-def test_every_acknowledged_receipt_outlives_a_killed_server(tmp_path):
-    server = Server(tmp_path)
+def test_every_acknowledged_receipt_outlives_a_killed_server(empty_workshop, tmp_path):
+    server = Server(empty_workshop(tmp_path))
     chance = random.Random(20260302)
     sent: dict[str, dict[str, str]] = {}
     acknowledged: set[str] = set()

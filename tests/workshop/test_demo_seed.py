@@ -7,8 +7,6 @@ import sys
 PLAY = """
 import hashlib, datetime, django
 django.setup()
-from django.core.management import call_command
-call_command("migrate", verbosity=0)
 from pourwright.workshop import demo
 from pourwright.workshop.demo import life
 life.DAYS = 160
@@ -23,10 +21,8 @@ print(len(moves), hashlib.sha256(repr((moves, sent)).encode()).hexdigest())
 """
 
 
-def lived(tmp_path, *, seed, name):
+def lived(folder, *, seed, name):
     """Play some months in a process of its own, with another hash seed each time."""
-    folder = tmp_path / name
-    folder.mkdir()
     environment = os.environ | {
         "POURWRIGHT_TEST_DATA": str(folder),
         "DJANGO_SETTINGS_MODULE": "pourwright.workshop.settings_test",
@@ -41,10 +37,10 @@ def lived(tmp_path, *, seed, name):
     return done.stdout.split()
 
 
-def test_the_same_seed_gives_the_same_and_another_seed_another(tmp_path):
-    first = lived(tmp_path, seed=3, name="one")
-    again = lived(tmp_path, seed=3, name="again")
-    other = lived(tmp_path, seed=4, name="other-seed")
+def test_the_same_seed_gives_the_same_and_another_seed_another(empty_workshop, tmp_path):
+    first = lived(empty_workshop(tmp_path / "one"), seed=3, name="one")
+    again = lived(empty_workshop(tmp_path / "again"), seed=3, name="again")
+    other = lived(empty_workshop(tmp_path / "other"), seed=4, name="other-seed")
     assert first == again
     assert int(first[0]) > 300
     assert other[1] != first[1]

@@ -28,9 +28,9 @@ with brought_up_to_date(Path(sys.argv[1])):
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory):
-    """A workshop as the program makes it, with one move in it."""
-    folder = tmp_path_factory.mktemp("guarded")
+def made(empty_workshop, tmp_path_factory):
+    """A workshop as the migrations and the program make it, with one move in it."""
+    folder = empty_workshop(tmp_path_factory.mktemp("guarded"))
     subprocess.run([sys.executable, "-c", MAKE, str(folder)], env=environment(), check=True)
     return folder / "workshop.sqlite3"
 

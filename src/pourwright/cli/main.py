@@ -26,6 +26,7 @@ PARTS = (
     "heat",
     "burn",
     "panel",
+    "plan",
     "hazard",
     "contents",
     "label",
@@ -34,6 +35,11 @@ PARTS = (
     "data",
     "serve",
 )
+# The commands that are not named as the module they stand in.
+ELSEWHERE = {
+    **dict.fromkeys(("backup", "restore", "import", "export", "check"), "data"),
+    **dict.fromkeys(("start", "demo"), "serve"),
+}
 
 
 class Parser(argparse.ArgumentParser):
@@ -48,7 +54,8 @@ class Parser(argparse.ArgumentParser):
         self.exit(2, f"{self.prog}: {message} (more: {self.prog} --help)\n")
 
 
-def build_parser() -> Parser:
+def build_parser(asked: str | None = None) -> Parser:
+    """Return the parser of all commands, or of those in the module of the one asked for alone."""
     parser = Parser(
         prog="pourwright",
         description="From a scent idea to a safe, legal, priced, traceable candle.",
@@ -56,7 +63,10 @@ def build_parser() -> Parser:
     )
     parser.add_argument("--version", action="version", version=f"pourwright {__version__}")
     parts = parser.add_subparsers(dest="part", metavar="PART", required=True)
-    for name in PARTS:
+    module = ELSEWHERE.get(asked or "", asked)
+    # Each module brings its libraries along: a command waits for its own alone.
+    known = module in PARTS and asked != "data"
+    for name in (module,) if known else PARTS:
         importlib.import_module(f"pourwright.cli.{name}").register(parts)
     return parser
 
@@ -67,8 +77,8 @@ def run(words: Sequence[str] | None = None) -> int:
         # A console that cannot show "½" or "−" shows a question mark rather than failing.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
-    parser = build_parser()
-    arguments = parser.parse_args(words)
+    words = sys.argv[1:] if words is None else words
+    arguments = build_parser(words[0] if words else None).parse_args(words)
     try:
         return arguments.run(arguments)
     except BadInput as problem:

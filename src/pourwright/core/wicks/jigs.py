@@ -19,7 +19,6 @@ from math import asin, atan2, cos, hypot, isfinite, pi, sin, sqrt, tan
 from typing import Literal, Protocol
 
 import numpy as np
-from scipy.optimize import brentq  # type: ignore[import-untyped]
 
 from pourwright.core.errors import BadInput
 from pourwright.core.wicks.flat import Corner, Edge, Loop, Plate, Point, Round, area_mm2
@@ -376,6 +375,8 @@ def _reached(arm: _Arm, beside: float, outline: Outline, gap: float) -> float:
 
     def over(along: float) -> float:
         return float(outline.wall_gap(np.array(arm.point(along, beside)))) - gap
+
+    from scipy.optimize import brentq  # type: ignore[import-untyped]  # slow to load
 
     return float(brentq(over, 0.0, far, xtol=1e-10))
 
