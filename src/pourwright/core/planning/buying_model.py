@@ -22,13 +22,15 @@ from typing import Any
 
 from pourwright.core.planning.buying import Offer
 from pourwright.core.planning.buying_cost import Bought, merged
+from pourwright.core.planning.highs import quiet_highs
 from pourwright.core.planning.needs import Field, Item
 from pourwright.core.planning.rhythms import least_price
 
 INFINITE = float("inf")
 MINOR = 100.0
 """Money in the programme is in minor units."""
-GAP = 1e-4
+GAP = 3e-3
+"""A group of suppliers is left when no plan of it can be cheaper by more than this share."""
 
 
 @dataclass(slots=True)
@@ -199,7 +201,10 @@ def _least_goods(made: Model, item: Item) -> None:
 
     True of every plan, since splitting an order never lowers a price, and what closes most of the
     gap that whole packs leave between the programme and its relaxation.
+    Left out where prices break, where it did not help.
     """
+    if any(len(offer.prices) > 1 for offer in item.offers):
+        return
     tiers = [tier for tier in made.tiers if made.ground.item_of[tier.offer.key] is item]
     due = 0
     for need in item.needs:
@@ -282,10 +287,9 @@ def solve(
     # highspy is loaded only where it is needed: the other commands start sooner.
     import highspy
 
-    highs = highspy.Highs()  # type: ignore[no-untyped-call]
-    highs.silent()
+    highs = quiet_highs()
     for option, value in (
-        ("output_flag", False), ("threads", 1), ("random_seed", 0), ("mip_rel_gap", GAP),
+        ("threads", 1), ("random_seed", 0), ("mip_rel_gap", GAP),
         ("mip_max_nodes", nodes), ("mip_feasibility_tolerance", 1e-9),
         ("primal_feasibility_tolerance", 1e-9),
     ):  # fmt: skip
@@ -296,7 +300,12 @@ def solve(
         solution.col_value = values_of(made, start)
         highs.setSolution(solution)
     if should_stop is not None:
-        highs.cbMipInterrupt += lambda event: event.interrupt() if should_stop() else None
+
+        def asked(event: Any) -> None:
+            if should_stop():
+                event.interrupt()
+
+        highs.cbMipInterrupt.subscribe(asked)
     highs.run()
     info = highs.getInfo()
     status = highs.getModelStatus()

@@ -110,9 +110,7 @@ def _one_set(trial: _Trial, days: Sequence[int]) -> tuple[list[Days], float]:
     return [best] * count, cost
 
 
-def _own_sets(
-    trial: _Trial, best: list[Days], cost: float, days: Sequence[int]
-) -> list[Days]:
+def _own_sets(trial: _Trial, best: list[Days], cost: float, days: Sequence[int]) -> list[Days]:
     """Return the best days of each material by itself, the others' as they are."""
     for _ in range(MOST_PASSES):
         before = cost

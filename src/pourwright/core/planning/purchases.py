@@ -48,7 +48,7 @@ from pourwright.core.planning.rhythms import just_in_time, moved_later, rhythm
 RHYTHMS: tuple[tuple[str, int | None], ...] = (
     ("every week", 1), ("every fortnight", 2), ("every four weeks", 4), ("everything now", None),
 )  # fmt: skip
-EFFORT = 400
+EFFORT = 100
 """Nodes of the search tree that each group of suppliers gets, if not told otherwise."""
 
 
