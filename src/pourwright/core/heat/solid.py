@@ -431,7 +431,7 @@ class _SolidRun:
             / (toward + self.half + self.stuff.film * self.mixed[i, j])
         )
         self.touch_base = self.plane.area[there] / (self.up_r[:, :, 0][there] + self.base_half)
-        from scipy.sparse import diags  # type: ignore[import-untyped]  # slow to load
+        from scipy.sparse import diags  # slow to load
         from scipy.sparse.linalg import splu  # type: ignore[import-untyped]
 
         touch = np.zeros_like(self.capacity)
