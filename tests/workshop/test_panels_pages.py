@@ -157,6 +157,7 @@ def test_the_blind_sheets_show_no_candle_and_the_key_shows_all(client, panel):
     for serving in panel.servings.all():
         assert f"assessor {serving.number}" in sheets
     assert "days" not in sheets
+    assert "You may stop at any time" in " ".join(sheets.split())
     _, key = text("key")
     for candle in panel.candles.all():
         assert candle.named(panel.on) in key

@@ -32,6 +32,7 @@ class PanelCautions:
 
     before: tuple[str, ...]
     smelling: tuple[str, ...]
+    on_the_sheet: str
     stop: str
     status: str
 
@@ -42,6 +43,7 @@ def panel_cautions(*, on: date) -> PanelCautions:
     return PanelCautions(
         before=tuple(row["text"] for row in table["before"]),
         smelling=tuple(row["text"] for row in table["smelling"]),
+        on_the_sheet=table["on_the_sheet"],
         stop=table["stop"],
         status=table.status,
     )

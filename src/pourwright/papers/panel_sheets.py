@@ -43,6 +43,7 @@ class PanelPaper:
     before: Sequence[str] = ()
     hot: Sequence[str] = ()
     hot_stop: Sequence[str] = ()
+    on_the_sheet: str = ""
     stop: str = ""
     closing: str = ""
 
@@ -59,7 +60,6 @@ def key_pdf(paper: PanelPaper, *, units: System) -> bytes:
         "before": list(paper.before),
         "hot": list(paper.hot),
         "hot_stop": list(paper.hot_stop),
-        "stop": paper.stop,
         "closing": paper.closing,
     }
     return compile_pdf("panel_key.typ", data, paper=paper_for(units))
@@ -78,4 +78,6 @@ def _data(paper: PanelPaper) -> dict[str, object]:
             {"assessor": one.assessor, "codes": list(one.codes)} for one in paper.servings
         ],
         "smelling": list(paper.smelling),
+        "on_the_sheet": paper.on_the_sheet,
+        "stop": paper.stop,
     }

@@ -353,6 +353,7 @@ def paper_of(panel: Panel, *, workshop_name: str) -> panel_sheets.PanelPaper:
         ],
         key=[(code, name) for _, code, name in sorted(jars)],
         smelling=people.smelling, before=people.before, stop=people.stop,
+        on_the_sheet=people.on_the_sheet,
         hot=fire.before if panel.is_hot else (), hot_stop=fire.stop_now if panel.is_hot else (),
         closing=fire.closing if panel.is_hot else "",
     )  # fmt: skip
