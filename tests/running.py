@@ -88,6 +88,7 @@ class Server:
                 break
             except OSError:
                 if self.process.poll() is not None or time.monotonic() - began > PATIENCE_S:
+                    self.process.kill()  # one that is merely late would be waited for without end
                     raise AssertionError(f"it did not start: {self._end()}") from None
                 time.sleep(0.02)
         self.first_page_s = time.monotonic() - began
