@@ -71,7 +71,8 @@ def lines_svg(
     legend = _legend_rows(lines, reach, points_label if points else "", width)
     head = 20.0 * len(legend)
     left = max(text_width(show(value), 11) for value in ticks) + 8
-    right, upper, lower = width - 10, head + 8, height - 34
+    # Room above for the words of a level that is the highest of all.
+    right, upper, lower = width - 10, head + (20 if levels else 8), height - 34
 
     def x_of(hours: float) -> float:
         return left + (right - left) * hours / far

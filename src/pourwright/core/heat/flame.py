@@ -13,7 +13,6 @@ from itertools import pairwise
 from math import pi
 
 import numpy as np
-from scipy.special import i0e  # type: ignore[import-untyped]
 
 from pourwright.core.heat.marching import Array
 
@@ -33,6 +32,8 @@ def near_wick(radii_m: Array, *, ring_radius_m: float, width_m: float) -> Array:
 
     Wicks on a ring are smeared along it.
     """
+    from scipy.special import i0e  # type: ignore[import-untyped]  # slow to load
+
     fine = 8
     share = np.empty(len(radii_m) - 1)
     for j, (low, high) in enumerate(pairwise(radii_m)):

@@ -23,6 +23,7 @@ from pourwright.workshop.burns.models import (
 )
 from pourwright.workshop.designs import services as designs
 from pourwright.workshop.designs.models import Design, DesignVersion
+from pourwright.workshop.heat.services import forecast_for_burn
 from pourwright.workshop.house import doors
 from pourwright.workshop.house.lists import page_of
 from pourwright.workshop.stores.models import Item, Kind
@@ -222,6 +223,7 @@ def light(request, number: str):
     if request.method == "POST" and form.is_valid():
         with doors.refusals(form):
             burn = services.light(shown, at=doors.now(), on=on, session=session, **form.told())
+            forecast_for_burn(shown, on=on, at=burn.lit_at, burn=burn)
             return redirect("burns:burn", pk=burn.pk)
     told = cautions(on=on)
     context = {

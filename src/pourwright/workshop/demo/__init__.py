@@ -18,6 +18,7 @@ from pourwright.workshop.demo import (
     bench,
     buying,
     catalogue,
+    heat,
     labels,
     panels,
     selling,
@@ -85,3 +86,4 @@ def _today(life: Life) -> None:
     weighing.today(life)
     labels.today(life)
     panels.today(life)
+    heat.today(life)

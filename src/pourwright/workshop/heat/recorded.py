@@ -53,11 +53,11 @@ def rate_of(wick: Item, version: DesignVersion | None = None) -> Rate | None:
         piece__wick=wick, left_out="", minutes__gte=LEAST_RATE_MINUTES,
         mass_before_mg__isnull=False, mass_after_mg__isnull=False,
     ).select_related("piece__version__formula_version").order_by("-id")[:LOOKED_AT]  # fmt: skip
-    own = _waxes(version) if version else None
+    waxes_of = _Waxes()
     burnt_g = wick_hours = 0.0
     count = 0
     for burn in burns:
-        if own is not None and _waxes(burn.piece.version) != own:
+        if version is not None and waxes_of(burn.piece.version) != waxes_of(version):
             continue
         burnt_g += (burn.mass_before_mg - burn.mass_after_mg) / 1000
         wick_hours += float(burn.minutes) / 60 * burn.piece.wick_count
@@ -71,8 +71,14 @@ def rate_of(wick: Item, version: DesignVersion | None = None) -> Rate | None:
     return None
 
 
-def _waxes(version: DesignVersion) -> frozenset[int]:
-    return frozenset(version.formula_version.waxes.values_list("item", flat=True))
+class _Waxes(dict):
+    """The waxes of formula versions, each asked for once."""
+
+    def __call__(self, version: DesignVersion) -> frozenset[int]:
+        pk = version.formula_version_id
+        if pk not in self:
+            self[pk] = frozenset(version.formula_version.waxes.values_list("item", flat=True))
+        return self[pk]
 
 
 # --- candles -------------------------------------------------------------------------------------
@@ -156,12 +162,14 @@ def recorded_for(
     )
     if before is not None:
         burns = burns.filter(lit_at__lt=before)
-    waxes, series = _waxes(version), _series(wick)
+    waxes_of, series = _Waxes(), _series(wick)
     found: list[Recorded] = []
     for burn in burns.order_by("-lit_at")[:LOOKED_AT]:
         if len(found) == MOST_BURNS:
             break
-        if _series(burn.piece.wick) != series or _waxes(burn.piece.version) != waxes:
+        if _series(burn.piece.wick) != series:
+            continue
+        if waxes_of(burn.piece.version) != waxes_of(version):
             continue
         one = recorded_of(burn)
         if one is not None:

@@ -194,7 +194,8 @@ def _burnt(request, version: DesignVersion, ask: dict, fit: burns.Fit, given) ->
     key = "" if fit.calibration is None else fit.job.key
     burn = burns.burn_of(candle, hours=hours)
     band = None
-    if "all" in given or request.method == "POST" or burns.has_band(plain, hours=hours, key=key):
+    wanted = "all" in given or request.POST.get("do") == "keep"
+    if wanted or burns.has_band(plain, hours=hours, key=key):
         band = burns.band_of(plain, fit.calibration, hours=hours, key=key)
     points = burns.measured(version, hours=hours)
     everything = given.copy()
@@ -204,13 +205,11 @@ def _burnt(request, version: DesignVersion, ask: dict, fit: burns.Fit, given) ->
     context = {
         "standing": standing, "burn": burn, "band": band, "hours": hours,
         "played": burns.played_burn(burn, units=units),
-        "charts_wide": burns.curves(burn, band, points=points, units=units, width=520,
-                                    prefix="wide"),
-        "charts_narrow": burns.curves(burn, band, points=points, units=units, width=340,
-                                      prefix="narrow"),
+        "charts": burns.curves(burn, band, points=points, units=units, width=340,
+                               prefix="chart"),
         "rows": _burn_rows(burn, band), "rest": "" if band else everything.urlencode(),
         "asked": {"rate_g_h": ask["rate_g_h"], "hours": ask["hours"],
-                  "room_c": f"{ask['room_c']} C"},
+                  "room_c": f"{ask['room_c'].normalize():f} °C"},
         "life_args": life, "solid_args": solid,
     }  # fmt: skip
     for name, args in (("life", life), ("solid", solid)):

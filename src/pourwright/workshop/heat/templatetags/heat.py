@@ -123,3 +123,12 @@ def foretold(context, name, value):
     if kind.endswith("_g"):
         return f"{value:.1f} g" if _units(context) == "metric" else f"{value / 28.349523125:.2f} oz"
     return f"{value:.3g}"
+
+
+@register.simple_tag(takes_context=True)
+def foretold_range(context, name, low, high):
+    """Show a range with its unit once."""
+    ends = [foretold(context, name, value) for value in (low, high)]
+    if name.partition(" ")[0].endswith(("_mm", "_c", "_g")):
+        ends[0] = ends[0].replace("\u202f", " ").replace("\xa0", " ").partition(" ")[0]
+    return f"{ends[0]} to {ends[1]}"
