@@ -74,13 +74,15 @@ def case(name: str, seed: int) -> Buying:
         whole = sum(uses[key].values())
         materials.append(
             Supply(
-                key=key, name=key.capitalize(), unit="mg" if weighed else "pieces",
+                key=key,
+                name=key.capitalize(),
+                unit="mg" if weighed else "pieces",
                 on_hand=int(whole * rng.uniform(0, 0.15)),
                 needs=tuple(
                     Need(on=TODAY + dt.timedelta(days=day), amount=amount)
                     for day, amount in sorted(uses[key].items())
                 ),
-            )  # fmt: skip
+            )
         )
         offers += _offers(key, rng)
     return Buying(
@@ -91,7 +93,7 @@ def case(name: str, seed: int) -> Buying:
 
 
 def _offers(key: str, rng: np.random.Generator) -> list[Offer]:
-    kind, number = key.split()
+    kind = key.split()[0]
 
     def one(supplier: str, pack: int, lead: int, prices: list[tuple[int, float]], keeps=None):
         return Offer(

@@ -30,7 +30,7 @@ USUAL_SHAPE, SHAPE_WIDTH = 2.0, 1.0
 """A design's rate differs from another's by some 70 % (1/sqrt 2); the log's width is 1."""
 USUAL_DAY_SHAPE, DAY_WIDTH = 8.0, 1.0
 """One day's footfall differs from another's by some 35 % (1/sqrt 8)."""
-ROUNDS = 12
+ROUNDS = 6
 NODES = 48
 
 
@@ -177,7 +177,7 @@ def _log_likelihood(seen: Sequence[Seen], prior: Prior) -> float:
     )  # fmt: skip
     if open_days:
         # The rest is the expectation of what was cut off, over the gamma of the counted days.
-        nodes = gamma_nodes(shape, 400) / rate
+        nodes = gamma_nodes(shape, 100) / rate
         at_least = np.ones_like(nodes)
         for row in open_days:
             at_least *= 1 - pdtr(row.sold - 1, nodes * row.exposure)
