@@ -260,6 +260,10 @@ class MakeForm(WorkshopForm):
         label="Until", required=False, help_text="Empty: to the last date that is wanted."
     )
     name = forms.CharField(label="Called", required=False, max_length=80)
+    afresh = forms.BooleanField(
+        label="Begin afresh", required=False,
+        help_text="Otherwise as little as helps is changed in the plan that you follow.",
+    )  # fmt: skip
 
 
 class SessionChoice(forms.Form):

@@ -273,7 +273,6 @@ def one_session(row: WeeklySession | ExtraSession, day: dt.date) -> core.Session
     return core.Session(
         key=session_key(day, row.starts), on=day, people=row.people, length_s=60 * row.minutes,
         start_s=3600 * row.starts.hour + 60 * row.starts.minute,
-        name=f"{day:%a} {day.day} {day:%b}",
     )  # fmt: skip
 
 

@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
-from pourwright.core.planning import model as core
 from pourwright.workshop.designs.models import Design
 from pourwright.workshop.planning.models import Means, Plan
-from pourwright.workshop.planning.problem import Posed, core_melts, problem_of, product_key
-from pourwright.workshop.planning.services import CannotPlanAhead, best_so_far, followed
+from pourwright.workshop.planning.problem import problem_of, product_key
+from pourwright.workshop.planning.services import CannotPlanAhead, as_it_stands, followed
 
 if TYPE_CHECKING:
     from pourwright.core.planning.latest_start import LatestStart
@@ -35,6 +34,7 @@ def promise(*, now: datetime, design: Design, quantity: int, by: date) -> Answer
 
     Raises ``CannotPlanAhead`` where no plan is followed or the day is past.
     """
+    from pourwright.core.planning.ground import BadPlan
     from pourwright.core.planning.latest_start import latest_start
     from pourwright.core.planning.promise import promise as promised
 
@@ -49,24 +49,18 @@ def promise(*, now: datetime, design: Design, quantity: int, by: date) -> Answer
         raise CannotPlanAhead(f"{design.name} cannot be planned: it has no version.")
     standing = as_it_stands(plan, posed)
     spare = Means.load().spare_sessions
-    return Answer(
-        design=design, quantity=quantity, by=by, plan=plan,
-        promise=promised(
-            posed.problem, standing, product=product, quantity=quantity, by=by
-        ),
-        start=latest_start(
-            posed.problem, product=product, quantity=quantity, due=by, spare_sessions=spare,
+    try:
+        answer = promised(posed.problem, standing, product=product, quantity=quantity, by=by)
+        pour = quantity - answer.from_stock
+        start = None if not pour else latest_start(
+            posed.problem, product=product, quantity=pour, due=by, spare_sessions=spare,
             plan=standing,
-        ),
+        )  # fmt: skip
+    except BadPlan as problem:
+        raise CannotPlanAhead(
+            f"{plan.number} no longer fits what there is, so nothing can be promised by it. Plan "
+            f"anew, and ask again. ({problem})"
+        ) from problem
+    return Answer(
+        design=design, quantity=quantity, by=by, plan=plan, promise=answer, start=start
     )  # fmt: skip
-
-
-def as_it_stands(plan: Plan, posed: Posed) -> core.Plan:
-    """Return the followed plan with its melts that are still to come, where they now stand."""
-    best = best_so_far(plan)
-    assert best is not None  # only a plan with an answer is followed
-    rows = plan.melts.filter(pour__isnull=True).prefetch_related("fillings__design_version")
-    melts = tuple(core_melts(rows, posed.problem.sessions, posed.versions))
-    return core.Plan(
-        melts=melts, tasks=(), lines=best.lines, totals=best.totals, bounds=best.bounds
-    )

@@ -24,7 +24,14 @@ from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.house import jobs
 from pourwright.workshop.house.models import Job, JobState, Workshop, next_number
 from pourwright.workshop.planning.models import Plan, PlannedFilling, PlannedMelt
-from pourwright.workshop.planning.problem import Posed, number_in, pourable, problem_of, session_key
+from pourwright.workshop.planning.problem import (
+    Posed,
+    core_melts,
+    number_in,
+    pourable,
+    problem_of,
+    session_key,
+)
 from pourwright.workshop.planning.work import SOLVE
 from pourwright.workshop.pours import services as pours
 from pourwright.workshop.pours.models import Melter, Pour
@@ -51,10 +58,13 @@ def make(
     what_if: Mapping[str, Any] | None = None,
     based_on: Plan | None = None,
     posed: Posed | None = None,
+    afresh: bool = False,
 ) -> Plan:
     """
-    Ask for a plan from a time on; the plan that is followed is what it starts from.
+    Ask for a plan from a time on.
 
+    It begins from the plan that is followed, as it stands, and changes as little of it as helps;
+    ``afresh`` forgets all of that but what is pinned, and so does what is asked under other means.
     ``what_if`` says in the maker's words what ``posed`` was changed by. Raises ``CannotPlanAhead``
     where there is nothing to plan with.
     """
@@ -71,9 +81,9 @@ def make(
             until_on=max((s.on for s in problem.sessions), default=problem.today),
             problem=document, what_if=dict(what_if or {}), based_on=based_on or before,
         )  # fmt: skip
-    args = {"problem": document, "effort": effort}
+    args = {"problem": document, "effort": effort, "keep": not (afresh or what_if)}
     if before is not None and before.answer is not None:
-        args["start"] = before.answer
+        args["start"] = document_of(as_it_stands(before, posed))
     plan.job = jobs.ask(
         SOLVE, args, at=now, where=reverse("planning:plan", args=[plan.number]), again=True
     )
@@ -123,6 +133,18 @@ def best_so_far(plan: Plan) -> core.Plan | None:
     if job is None or job.result is None:
         return None
     return record_of(core.Plan, job.result["plan"])
+
+
+def as_it_stands(plan: Plan, posed: Posed) -> core.Plan:
+    """Return an answered plan's melts that are still to come, where they now stand."""
+    best = best_so_far(plan)
+    if best is None:
+        raise CannotPlanAhead(f"{plan.number} has no answer yet.")
+    rows = plan.melts.filter(pour__isnull=True).prefetch_related("fillings__design_version")
+    melts = tuple(core_melts(rows, posed.problem.sessions, posed.versions))
+    return core.Plan(
+        melts=melts, tasks=(), lines=best.lines, totals=best.totals, bounds=best.bounds
+    )
 
 
 def problem_in(plan: Plan) -> core.Problem:

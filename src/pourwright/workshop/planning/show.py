@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from pourwright.core.planning import model as core
+from pourwright.core.planning.wording import session_words
 from pourwright.papers.plan_picture import plan_picture
 from pourwright.papers.svg import Markup
 from pourwright.workshop.designs.models import DesignVersion
@@ -64,8 +65,8 @@ class PlanPage:
     @property
     def as_moved(self) -> core.Plan | None:
         """The answer with the melts where the maker has put them since."""
-        if self.best is None or self.plan.answer is None:
-            return self.best
+        if self.best is None or self.plan.answer is None or not self.melts:
+            return self.best  # of a what-if with a melter that nobody has, no melt is written
         melts = tuple(core_melts(self.melts, self.problem.sessions, self.versions))
         return core.Plan(
             melts=melts, tasks=self.best.tasks, lines=self.best.lines, totals=self.best.totals,
@@ -105,11 +106,15 @@ class PlanPage:
     def _also(self) -> dict[str, tuple[str, ...]]:
         """What is prepared or finished in a session, in words."""
         words = {"prep": "wick", "finish": "finish"}
-        found: dict[str, list[str]] = defaultdict(list)
+        found: dict[str, Counter[tuple[str, str]]] = defaultdict(Counter)
         for task in self.best.tasks if self.best else ():
-            what = self.products[task.step.what].name if task.step.what else ""
-            found[task.session].append(f"{words[task.step.kind]} {task.step.quantity} {what}")
-        return {session: tuple(said) for session, said in found.items()}
+            step = task.step
+            name = self.products[step.what].name if step.what else ""
+            found[task.session][words[step.kind], name] += step.quantity
+        return {
+            session: tuple(f"{word} {count} {name}" for (word, name), count in tasks.items())
+            for session, tasks in found.items()
+        }
 
     def lines(self) -> list[Answered]:
         """Return the wishes, those that are late first, then by their day."""
@@ -128,9 +133,21 @@ class PlanPage:
 
     def moves_broken(self) -> Sequence[str]:
         """Return what the maker's own moves break; nothing where all stands as answered."""
-        if self.best is None or not any(melt.pinned for melt in self.melts):
+        moved = self.as_moved
+        if self.best is None or moved is None or _melted(moved) == _melted(self.best):
             return ()
-        from pourwright.core.planning.pinned import breaks
+        from pourwright.core.planning.replanning import breaks
 
-        melts = core_melts(self.melts, self.problem.sessions, self.versions)
-        return breaks(self.problem, self.best, tuple(melts))
+        said = breaks(self.problem, self.best, moved.melts)
+        return tuple(self._by_name(words) for words in said)
+
+    def _by_name(self, words: str) -> str:
+        """Return the core's words with sessions by the names that the page gives them."""
+        for session in self.problem.sessions:
+            said = session_words(session.on, session.start_s)
+            words = words.replace(f"session {session.key}", f"session {said}")
+        return words
+
+
+def _melted(plan: core.Plan) -> Counter:
+    return Counter((melt.session, melt.melter, frozenset(melt.pours)) for melt in plan.melts)

@@ -20,5 +20,6 @@ urlpatterns = [
     path("calendar/<str:word>.ics", views.calendar, name="calendar"),
     path("melts/<int:pk>/", views.melt, name="melt"),
     path("<str:number>/", views.plan, name="plan"),
+    path("<str:number>/so-far/", views.so_far, name="so_far"),
     path("<str:number>/week/<str:monday>.pdf", views.week, name="week"),
 ]

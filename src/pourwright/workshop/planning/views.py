@@ -68,6 +68,16 @@ def _plan(number: str) -> Plan:
     return get_object_or_404(Plan.objects.select_related("job", "based_on"), number=number)
 
 
+@require_safe
+def so_far(request, number: str):
+    """Give the best that a plan's search has found until now, for its page to show."""
+    found = services.answered(_plan(number), at=doors.now())
+    return render(
+        request, "planning/_so_far.html",
+        {"plan": found, "page": PlanPage(found), "state": services.state_of(found)},
+    )  # fmt: skip
+
+
 @require_POST
 def melt(request, pk: int):
     """Pin, move, drop or start a melt. A page with a script asks for the board alone."""

@@ -79,6 +79,7 @@ def differences_between(one: PlanPage, other: PlanPage) -> Sequence[str]:
     """Return in words what differs between two plans' answers."""
     from pourwright.core.planning.differences import differences
 
-    if one.best is None or other.best is None:
+    before, after = one.as_moved, other.as_moved
+    if before is None or after is None:
         return ("One of them has no answer yet.",)
-    return differences(one.problem, one.best, other.best)
+    return differences(other.problem, before, after)

@@ -13,11 +13,12 @@ def solve(args: dict, watch: Watch) -> dict:
     Return the best plan found for ``args["problem"]``, as documents.
 
     ``effort`` counts sub-solves, so that the same problem gives the same plan; ``start`` is a plan
-    to begin from, changed as little as needed.
+    to begin from; with ``keep`` it is changed as little as helps.
     """
     from pourwright.core.documents import document_of, record_of
     from pourwright.core.planning import model as core
     from pourwright.core.planning.reasons import with_reasons
+    from pourwright.core.planning.replanning import replan
     from pourwright.core.planning.solving import solve as solved
 
     problem = record_of(core.Problem, args["problem"])
@@ -28,9 +29,13 @@ def solve(args: dict, watch: Watch) -> dict:
         watch.keep({"plan": document_of(plan), "sub_solves": step})
         watch.say(min(step / effort, 0.95), words)
 
-    plan = solved(
-        problem, effort=effort, progress=progress, stop=lambda: watch.stopping, start=start
-    )
+    def stop() -> bool:
+        return watch.stopping
+
+    if start is not None and args.get("keep"):
+        plan = replan(problem, start, effort=effort, progress=progress, stop=stop)
+    else:
+        plan = solved(problem, effort=effort, progress=progress, stop=stop, start=start)
     watch.keep({"plan": document_of(plan), "sub_solves": plan.sub_solves})
     watch.say(0.97, "why what is late is late")
     if not watch.stopping:
