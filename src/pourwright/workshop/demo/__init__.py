@@ -16,6 +16,7 @@ from django.utils import timezone
 from pourwright.core.errors import BadInput
 from pourwright.workshop.demo import (
     bench,
+    burning,
     buying,
     catalogue,
     heat,
@@ -69,6 +70,7 @@ def _day(life: Life) -> None:
     story.of_the_day(life)
     bench.finish_what_has_set(life)
     bench.burn_testers(life)
+    burning.series_of_the_day(life)
     bench.release_what_has_cured(life)
     if bench.is_pour_day(life):
         bench.pour_what_lacks(life)
@@ -85,5 +87,6 @@ def _today(life: Life) -> None:
     story.today(life)
     weighing.today(life)
     labels.today(life)
+    burning.today(life)
     panels.today(life)
     heat.today(life)

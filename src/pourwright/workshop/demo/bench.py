@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from pourwright.workshop.demo import weighing
+from pourwright.workshop.demo import burning, weighing
 from pourwright.workshop.demo.buying import RECALL_LOT
 from pourwright.workshop.demo.catalogue import design_row, release_design
 from pourwright.workshop.demo.life import G, Life
@@ -319,7 +319,7 @@ def burn_testers(life: Life) -> None:
     if life.day % 5 or life.day < 10:
         return
     for key, version in life.designs.items():
-        if version.pk in life.released:
+        if version.pk in life.released or key == burning.SERIES:
             continue
         row = design_row(key)
         testers = version.design.candle.lots.filter(origin=Origin.TESTER).first()

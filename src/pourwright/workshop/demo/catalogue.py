@@ -27,7 +27,7 @@ NUMBERS = (
     "max_load_pct", "density_cold_g_ml", "density_liquid_g_ml", "melt_to_c", "add_at_c",
     "pour_at_c", "never_above_c", "set_hours", "flash_point_c", "density_g_ml",
     "max_pct_of_whole", "inside_mm", "top_inside_mm", "depth_mm", "wall_mm", "base_mm",
-    "length_mm",
+    "length_mm", "burn_rate_g_h",
 )  # fmt: skip
 
 BURNS_SEEN = (
