@@ -164,8 +164,6 @@ def _ready_days(
             given += 1
     ready: list[dt.date | None] = []
     taken: list[int] = []
-    fifo = sorted(range(len(days)), key=lambda i: days[i])
-    at = 0
     for want, served in zip(wants, on_time, strict=True):
         late = want.quantity - served
         if not late:
@@ -173,8 +171,10 @@ def _ready_days(
         elif not want.order:
             ready.append(None)
         else:
-            mine = [days[i] for i in fifo[at : at + late]]
-            at += len(mine)
+            # What was there by the due day and did not serve has passed its best-before.
+            mine = [day for day in days if day > want.due][:late]
+            for day in mine:
+                days.remove(day)
             taken += [day for day in mine if day <= ground.horizon]
             ready.append(ground.date(max(mine)) if len(mine) == late else None)
     return ready, taken
