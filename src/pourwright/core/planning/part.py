@@ -21,7 +21,7 @@ from pourwright.core.planning.ground import Ground, Want
 
 Level = Literal["late", "owed", "changes", "melts", "maker", "early", "cost"]
 LEVELS: tuple[Level, ...] = ("late", "owed", "changes", "melts", "maker", "early", "cost")
-WORK = 0.2
+WORK = 0.1
 LEVEL_WORK = 1.0
 OWED_EVERY_DAYS = 7
 
@@ -187,7 +187,7 @@ class Part:
         fixed = melter.set_up_s + melter.melt_s + melter.cool_s + melter.wipe_s
         if not melter.pitchers:
             fixed += melter.stir_s
-        most = left // fixed if fixed else 20
+        most = self._most_melts(left, fixed)
         groups: dict[int, list[int]] = {}
         for k in self.products:
             groups.setdefault(ground.group_of(k, m), []).append(k)
@@ -196,7 +196,7 @@ class Part:
         for group, products in sorted(groups.items()):
             mine = [k for k in products if self._useful(k, s)]
             was = [self.was.get((s, m, k), 0) for k in products]
-            if not mine or most < 1 or left <= 0:
+            if not mine or most < 1:
                 continue
             count = self.model.new_int_var(0, most, "")
             held = self._held_melts(s, m, group, products)
@@ -235,6 +235,12 @@ class Part:
             self._cleaning(s, m, mine, count, most, there, (time, time_by, hands, hands_by), was)
         if time:
             self._limit("time", s, self._sum(time, time_by), left)
+
+    def _most_melts(self, left: int, fixed: int) -> int:
+        """Return how many melts the time that is left allows."""
+        if left <= 0:
+            return 0
+        return left // fixed if fixed else 20
 
     def _keep(self, u: Any, place: tuple[int, int, int, int]) -> None:
         """Count a place that comes to differ from the plan to be kept."""

@@ -30,6 +30,7 @@ MOST_SOLVED = 12
 WINDOW = 12
 WORK = 0.3
 PRICE_OF_ALL = 10_000
+MORE_MELTS = 2
 
 
 def with_reasons(problem: Problem, plan: Plan) -> Plan:
@@ -257,6 +258,17 @@ class _Forced(Part):
         slack = self.model.new_int_var(0, max(1, 20 * full), "")
         self.slack.append((what, s, slack, max(1, PRICE_OF_ALL // full)))
         self.model.add(row <= most + slack)
+
+    def _most_melts(self, left: int, fixed: int) -> int:
+        return super()._most_melts(left, fixed) + MORE_MELTS
+
+    def _most(self, k: int, m: int, most: int) -> int:
+        """Return how many vessels may be poured: the table is no bound here, but a price."""
+        ground = self.ground
+        asked = ground.to_pour(sum(w.quantity for w in ground.wants[k]))
+        held = max((q for (_, _, n), q in self.was.items() if n == k), default=0)
+        fits = most * ground.melters[m].capacity_mg // ground.mass_in_melter(k, m)
+        return max(held, min(asked, fits))
 
     def _on_time(self, want: Want, units: Any) -> None:
         if want.place == self.place:
