@@ -6,11 +6,15 @@ import time
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
 
 from conftest import AT
 from pourwright.core.errors import BadInput
+from pourwright.core.heat.burning import Candle
+from pourwright.core.heat.materials import wall, wax
+from pourwright.workshop.heat.kept import as_kept
 from pourwright.workshop.house import jobs
 from pourwright.workshop.house.models import Job, JobState
 
@@ -149,3 +153,25 @@ def test_work_under_way_stops_when_asked_and_keeps_its_best(kinds, by_worker, mo
     assert (job.state, job.result, job.problem) == (JobState.STOPPED, {"best": 1}, jobs.CUT)
     assert 0 < job.share < 1
     assert job.words.startswith("turn ")
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_process_of_its_own_works_what_waits_and_ends(settings, monkeypatch):
+    if connection.vendor != "sqlite":
+        pytest.skip("the process is led to the tests' database by its file")
+    settings.JOBS_IN_PLACE = False
+    monkeypatch.setenv("DATABASE_URL", f"sqlite:///{connection.settings_dict['NAME']}")
+    candle = Candle(wax=wax("soy"), wall=wall("glass"), inside_diameter_mm=60, wax_depth_mm=40,
+                    rim_mm=60, burn_rate_g_h=12)  # fmt: skip
+    asked = {"candle": as_kept(candle), "hours": 0.5, "left_mm": 38.0, "cell_mm": 8.0,
+             "units": "metric"}  # fmt: skip
+    job = jobs.ask("heat.life", asked, at=timezone.now())
+    assert job.state == JobState.WAITING
+    until = time.monotonic() + 60
+    while not jobs.look(job, at=timezone.now()).over and time.monotonic() < until:
+        time.sleep(0.1)
+    assert job.state == JobState.DONE, job.problem or job.words
+    assert job.result["hours"] > 0
+    assert job.starts == 1
+    for child in jobs._children:
+        child.wait(timeout=30)
