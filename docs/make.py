@@ -171,6 +171,13 @@ EXAMPLES: dict[str, Example] = {
     "panel triangle": Example(
         "pourwright panel triangle --assessors 21 --alpha 0.05 --correct 11 --tell 0.4"
     ),
+    "plan solve": Example("pourwright plan solve autumn.toml --effort 4"),
+    "plan promise": Example(
+        'pourwright plan promise autumn.toml --design "Quince tumbler" --quantity 10 '
+        "--by 2027-10-23 --effort 4"
+    ),
+    "plan buy": Example("pourwright plan buy purchases.toml"),
+    "plan market": Example("pourwright plan market market.toml"),
     "cost price": Example(
         "pourwright cost price --unit-cost 6.10 --margin 52 --fee-pct 4 --fee-fixed 0.25 "
         "--ending 0.50 --wholesale-margin 28 --currency GBP"
@@ -268,6 +275,9 @@ def run_example(example: Example, folder: Path) -> str:
     for place, name in enumerate(("burns.toml", "search.toml")):
         if name in example.words:
             (folder / name).write_text(candles("burn-file.md")[place], encoding="utf-8")
+    for place, name in enumerate(("autumn.toml", "purchases.toml", "market.toml")):
+        if name in example.words:
+            (folder / name).write_text(candles("plan-file.md")[place], encoding="utf-8")
     if "ranks.csv" in example.words:
         text = (DOCS / "burn-file.md").read_text(encoding="utf-8")
         [ranks] = re.findall(r"^```csv\n(.*?)^```$", text, re.M | re.S)

@@ -138,7 +138,7 @@ def fitted(seen: Mapping[str, Sequence[Seen]], *, guess: float | None = None) ->
 
 def fitted_prior(seen: Sequence[Sequence[Seen]], *, guess: float | None = None) -> Prior:
     """Return the (shape, rate) under which what was seen of all designs is most likely."""
-    from scipy.optimize import minimize
+    from scipy.optimize import minimize  # type: ignore[import-untyped]
 
     rows = [list(design) for design in seen if design]
     sold = sum(row.sold for design in rows for row in design)
