@@ -61,6 +61,19 @@ def inside_mm(vessel: Item, *, fill_ml: float) -> Fraction:
     return Fraction(round(wide * 100), 100)
 
 
+def widest_mm(vessel: Item) -> Fraction | None:
+    """Return the widest inside diameter of a vessel, at the base or the brim, where it is known."""
+    found = core_vessel(vessel)
+    if found is None:
+        return None
+    if isinstance(found.shape, BrimOnly):
+        wide = found.shape.top_diameter_mm
+    else:
+        shape = found.shape
+        wide = 2 * max(shape.radius_mm(0), shape.radius_mm(shape.depth_mm))
+    return None if wide is None else Fraction(round(wide * 100), 100)
+
+
 def core_candle(
     version: DesignVersion, *, wick_count: int | None = None, fill_mg: int | None = None
 ) -> Candle:

@@ -399,8 +399,11 @@ def _check_room(room_c: Decimal | None) -> None:
 
 
 def _locked_burn(burn: TestBurn) -> TestBurn:
-    TestBurn.objects.select_for_update().get(pk=burn.pk)
-    burn = TestBurn.objects.select_related("piece__version", "session").get(pk=burn.pk)
+    burn = (
+        TestBurn.objects.select_for_update(of=("self",))
+        .select_related("piece__version__vessel__vessel")
+        .get(pk=burn.pk)
+    )
     if burn.left_out:
         newer = TestBurn.objects.filter(instead_of=burn).first()
         if newer is not None:
@@ -500,16 +503,12 @@ def _check_figures(burn: TestBurn, given: dict) -> None:
     pool = given.get("pool_mm", [])
     if pool and len(pool) != 2:
         raise CannotTest("The pool’s width is read in two directions across each other: give both.")
-    if pool:
-        try:
-            wide = records.candle_of(burn.piece).inside_diameter_mm
-        except BadInput:
-            return
-        if max(pool) > wide * Fraction(103, 100):
-            raise CannotTest(
-                f"A pool of {_plain(max(pool))} mm does not fit: the vessel is {_plain(wide)} mm "
-                "wide inside. Check the figure, or the vessel in the stores."
-            )
+    wide = records.widest_mm(burn.piece.version.vessel) if pool else None
+    if wide is not None and max(pool) > wide * Fraction(103, 100):
+        raise CannotTest(
+            f"A pool of {_plain(max(pool))} mm does not fit: the vessel is {_plain(wide)} mm wide "
+            "inside. Check the figure, or the vessel in the stores."
+        )
 
 
 def full_pool(burn: TestBurn, *, at: datetime, minute: Decimal | None = None) -> TestBurn:
