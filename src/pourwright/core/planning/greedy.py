@@ -10,16 +10,18 @@ Then lines that came late are made more urgent, and the calendar is laid again.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from pourwright.core.planning.draft import Cell, Draft, Items, Judge, Verdict
+from pourwright.core.planning.ground import Ground
 from pourwright.core.planning.timetable import Batch, busy_s, chain_s
 
 LOOK_AHEAD_DAYS = (7, 14, 21, 28, 42, 70, 112)
 HAND_AHEAD_DAYS = 28
 CAUTION_PER_100 = (100, 90, 80, 60, 40, 20, 0)
 ROUNDS = 24
+LARGE = 20_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +50,19 @@ def lay(judge: Judge, habit: Habit) -> Verdict:
         if found is not None:
             return found
     raise AssertionError("a calendar with nothing new in it was refused")
+
+
+def habits_for(ground: Ground) -> tuple[Sequence[Habit], int]:
+    """
+    Return the habits worth trying before a search, and the rounds of growing urgency.
+
+    A large plan gains more from a search in the same time than from every habit.
+    """
+    size = sum(map(len, ground.wants)) * len(ground.stints) * len(ground.melters)
+    if size <= LARGE:
+        return HABITS, ROUNDS
+    chosen = [h for h in HABITS if h.ahead_days in (14, 28, 70) and not h.overdue_first]
+    return chosen, ROUNDS // 6
 
 
 def best_of_all(judge: Judge) -> Verdict:

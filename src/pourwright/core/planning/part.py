@@ -63,12 +63,17 @@ class Part:
 
     def __init__(
         self, judge: Judge, now: Verdict, sessions: Collection[int], formulas: Collection[int],
-        *, exact: bool = False,
+        *, exact: bool = False, near_days: int | None = None,
     ) -> None:  # fmt: skip
-        """With ``exact``, what is owed is counted by the day and no line is settled beforehand."""
+        """
+        Make the model.
+
+        With ``exact``, what is owed is counted by the day and no line is settled beforehand. With
+        ``near_days``, nothing is newly poured that nobody asks for within so many days of its cure.
+        """
         from ortools.sat.python import cp_model
 
-        self.exact = exact
+        self.exact, self.near_days = exact, near_days
 
         self.judge, self.ground, self.now = judge, judge.ground, now
         ground = self.ground
@@ -302,9 +307,10 @@ class Part:
     def _useful(self, k: int, s: int) -> bool:
         """Return whether pouring ``k`` in session ``s`` could serve any line of it."""
         ready = self.ground.ready(k, s)
-        return any(w.order or w.due >= ready for w in self.ground.wants[k]) or any(
-            (s, m, k) in self.was for m in self.ground.stints[s].melters
-        )
+        last = self.ground.horizon if self.near_days is None else ready + self.near_days
+        return any(
+            w.due <= last and (w.order or w.due >= ready) for w in self.ground.wants[k]
+        ) or any((s, m, k) in self.was for m in self.ground.stints[s].melters)
 
     def _most(self, k: int, m: int, most: int) -> int:
         ground = self.ground

@@ -20,6 +20,8 @@ from pourwright.core.planning.part import Part
 SEED = 20_260
 MOST_WHOLE = 500
 GROW, SHRINK = 1.06, 0.94
+FIRST_SIZE = 0.7
+NEAR_DAYS = 35
 LATE_KINDS = (
     ("late sessions", 28), ("late scents", 28), ("sessions", 16), ("scents", 10), ("mixed", 8),
     ("thin melts", 10),
@@ -35,7 +37,7 @@ class Search:
     def __init__(self, judge: Judge, first: Verdict, *, seed: int = SEED) -> None:
         self.judge, self.ground, self.best = judge, judge.ground, first
         self.dice = random.Random(seed)
-        self.size = {kind: 1.0 for kind, _ in (*LATE_KINDS, *MELT_KINDS)}
+        self.size = {kind: FIRST_SIZE for kind, _ in (*LATE_KINDS, *MELT_KINDS)}
         self.steps = 0
         self.refused = 0
         self.whole_proven = False
@@ -55,7 +57,8 @@ class Search:
         names = [kind for kind, _ in kinds]
         kind = self.dice.choices(names, [weight for _, weight in kinds])[0]
         sessions, formulas = self._part(kind)
-        part = Part(self.judge, self.best, sessions, formulas)
+        near = NEAR_DAYS if len(formulas) == len(self.formulas) else None
+        part = Part(self.judge, self.best, sessions, formulas, near_days=near)
         answer = part.solve(seed=self.steps)
         self.size[kind] *= GROW if answer.proven else SHRINK
         self.size[kind] = min(6.0, max(0.3, self.size[kind]))
@@ -120,12 +123,12 @@ class Search:
     def _late_line(self) -> tuple[int, int]:
         """Return a late line's product and the place (among open sessions) of its last pouring."""
         late = [
-            (k, want.due)
+            (k, want.due, want.priority * (want.quantity - on_time))
             for k, served in enumerate(self.best.served)
             for want, on_time in zip(self.ground.wants[k], served.on_time, strict=True)
             if on_time < want.quantity
         ]
-        k, due = self.dice.choice(late)
+        k, due, _ = self.dice.choices(late, [weight for _, _, weight in late])[0]
         last = due - self.ground.goods[k].cure_days
         before = [i for i, s in enumerate(self.open) if self.ground.stints[s].day <= last]
         return k, before[-1] if before else 0

@@ -122,7 +122,8 @@ class Solving:
             self.progress(plan, self.steps, words)
 
     def _greedy(self, best: Verdict) -> Verdict:
-        for habit in greedy.HABITS:
+        habits, rounds = greedy.habits_for(self.judge.ground)
+        for habit in habits:
             if self._stopped():
                 return best
             found = greedy.lay(self.judge, habit)
@@ -130,7 +131,7 @@ class Solving:
                 best = found
                 self._better(best, "a better calendar")
         if not self._stopped():
-            found = greedy.adjusting(self.judge, best, stop=self._stopped)
+            found = greedy.adjusting(self.judge, best, rounds=rounds, stop=self._stopped)
             if found.key < best.key:
                 best = found
                 self._better(best, "late lines made more urgent")

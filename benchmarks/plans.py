@@ -1,0 +1,185 @@
+"""
+The planner against a careful calendar, its own best calendar, and the proven bound.
+
+Run from the project's root, alone on the machine for wall time to mean anything:
+
+    python benchmarks/plans.py                    every case, into docs/benchmarks.md
+    python benchmarks/plans.py season/1 tight/1   only these, printed
+
+Time is counted in seconds of one processor core used by the search (one process, one thread), so
+that a busy machine changes nothing in the figures. The bound is proven apart.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+from plan_cases import CASES, case
+from sections import put
+
+from pourwright.core.planning import greedy
+from pourwright.core.planning.checker import findings
+from pourwright.core.planning.draft import Judge
+from pourwright.core.planning.ground import Ground
+from pourwright.core.planning.relaxation import Relaxation
+from pourwright.core.planning.solving import MOST_EFFORT, solve
+
+MARKS = (10, 60)
+PROOF_S = 60
+DOCUMENT = Path(__file__).resolve().parents[1] / "docs" / "benchmarks.md"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One case's figures; late is units times priority."""
+
+    name: str
+    asked: int
+    first_s: float
+    hand: tuple[int, int]
+    calendar: tuple[int, int]
+    calendar_s: float
+    at: tuple[tuple[int, int], ...]
+    parts: int
+    late_bound: int
+    late_closed: bool
+    proof_s: float
+    melts_bound: int
+    levels: bool
+    whole_s: float
+    wrong: int
+
+
+def measure(name: str, seed: int) -> Row:
+    """Return one case's figures."""
+    problem = case(name, seed)
+    asked = sum(line.quantity * line.priority for line in problem.lines)
+    began = time.process_time()
+    judge = Judge(Ground(problem))
+    hand = greedy.lay(judge, greedy.HAND)
+    first_s = time.process_time() - began
+    best = greedy.best_of_all(judge)
+    calendar_s = time.process_time() - began
+    seen: list[tuple[float, int, int]] = []
+    began = time.process_time()
+
+    def note(plan, step, words) -> None:
+        seen.append((time.process_time() - began, plan.totals.late_weight, plan.totals.melts))
+
+    plan = solve(
+        problem, effort=MOST_EFFORT, prove=False, progress=note,
+        stop=lambda: time.process_time() - began > MARKS[-1],
+    )  # fmt: skip
+    whole_s = time.process_time() - began
+    at = tuple(
+        next((late, melts) for spent, late, melts in reversed(seen) if spent <= mark)
+        for mark in MARKS
+    )
+    wrong = len(findings(problem, plan))
+    bounds = _bounds(judge, plan)
+    return Row(
+        name=f"{name}/{seed}", asked=asked, first_s=first_s, hand=(hand.late_weight, hand.melts),
+        calendar=(best.late_weight, best.melts), calendar_s=calendar_s, at=at,
+        parts=plan.sub_solves, levels=plan.bounds.all_levels, whole_s=whole_s, wrong=wrong,
+        **bounds,
+    )  # fmt: skip
+
+
+def _bounds(judge: Judge, plan) -> dict:
+    late, melts = plan.totals.late_weight, plan.totals.melts
+    if plan.bounds.all_levels:
+        return {
+            "late_bound": late, "late_closed": True, "proof_s": 0.0, "melts_bound": melts
+        }  # fmt: skip
+    relaxed = Relaxation(judge)
+    began = time.process_time()
+    bound, closed = 0, True
+    if late:
+        proof = relaxed.late_weight(stop=lambda: time.process_time() - began > PROOF_S)
+        bound, closed = min(proof.whole, late), proof.closed
+    proof_s = time.process_time() - began
+    began = time.process_time()
+    proof = relaxed.melts(
+        late_weight=late, stop=lambda: time.process_time() - began > PROOF_S
+    )  # fmt: skip
+    found = proof.whole if proof.bound < float("inf") else 0
+    return {
+        "late_bound": bound, "late_closed": closed, "proof_s": proof_s,
+        "melts_bound": min(max(found, 0), melts),
+    }  # fmt: skip
+
+
+WORDS = """\
+## The plan: late units and melts
+
+Seeded instances of `benchmarks/plan_cases.py`: synthetic demand, round figures. Late is units times
+priority. *Hand*: one careful calendar, earliest due first, 28 days ahead. *Best calendar*: the best
+of 28 such. *10 s* and *60 s*: the search after so many seconds of one core, its calendars included,
+in one process. *Bound*: proven by HiGHS on a relaxed plan in up to 60 s more; what is late above it
+is all that a better plan could still save, and the gap is that over all that is asked. *First
+plan*: until there is a whole plan at all.""".split("\n")
+STATE = {False: "Every plan passed the checker.", True: "SOME PLANS DID NOT PASS THE CHECKER."}
+LATE = (
+    "case", "asked", "hand", "best calendar", "10 s", "60 s", "bound", "gap", "parts", "first plan"
+)  # fmt: skip
+MELTS = ("case", "hand", "best calendar", "10 s", "60 s", "bound", "gap")
+
+
+def _table(heads: tuple[str, ...]) -> list[str]:
+    return [f"| {' | '.join(heads)} |", "|" + "---|" * len(heads)]
+
+
+def report(rows: list[Row]) -> str:
+    """Return the section for docs/benchmarks.md."""
+    lines = [*WORDS, "", STATE[any(r.wrong for r in rows)], "", *_table(LATE)]
+    for r in rows:
+        gap = (r.at[-1][0] - r.late_bound) / r.asked
+        lines.append(
+            f"| {r.name} | {r.asked} | {r.hand[0]} | {r.calendar[0]} | {r.at[0][0]} | {r.at[1][0]} "
+            f"| {r.late_bound} | {gap:.2%} | {r.parts} | {r.first_s:.2f} s |"
+        )
+    lines += ["", "Melts, and the bound on melts of any plan with so few late:", "", *_table(MELTS)]
+    for r in rows:
+        melts = r.at[-1][1]
+        gap = (melts - r.melts_bound) / melts if melts else 0
+        lines.append(
+            f"| {r.name} | {r.hand[1]} | {r.calendar[1]} | {r.at[0][1]} | {melts} "
+            f"| {r.melts_bound} | {gap:.0%} |"
+        )
+    lines += ["", *_sums(rows)]
+    return "\n".join(lines) + "\n"
+
+
+def _sums(rows: list[Row]) -> list[str]:
+    over = [sum(late - r.late_bound for r, late in zip(rows, column, strict=True)) for column in (
+        [r.hand[0] for r in rows], [r.calendar[0] for r in rows],
+        [r.at[0][0] for r in rows], [r.at[1][0] for r in rows],
+    )]  # fmt: skip
+    text = [
+        f"Above the bound, summed over the cases: {over[0]} by hand, {over[1]} the best calendars, "
+        f"{over[2]} after 10 s, {over[3]} after 60 s."
+    ]
+    whole = [r for r in rows if r.levels]
+    if whole:
+        text.append(
+            "Proven best at every level: "
+            + ", ".join(f"{r.name} in {r.whole_s:.1f} s" for r in whole) + "."
+        )  # fmt: skip
+    return text
+
+
+if __name__ == "__main__":
+    wanted = sys.argv[1:] or [f"{name}/{seed}" for name, seed in CASES]
+    rows = []
+    for one in wanted:
+        name, seed = one.split("/")
+        rows.append(measure(name, int(seed)))
+        print(json.dumps({k: getattr(rows[-1], k) for k in Row.__slots__}), flush=True)
+    if sys.argv[1:]:
+        print(report(rows))
+    else:
+        put(DOCUMENT, report(rows))
