@@ -170,6 +170,10 @@ class Cost:
     holding_minor100: Fraction
 
     @property
+    def paid_minor100(self) -> int:
+        return self.goods_minor100 + self.freight_minor100
+
+    @property
     def total_minor100(self) -> Fraction:
         return self.goods_minor100 + self.freight_minor100 + self.holding_minor100
 

@@ -16,6 +16,7 @@ from pourwright.core.planning import model as core
 from pourwright.papers.plan_sheets import MeltOnPaper, Moment, SessionSheet, WeekPlan, Weighed
 from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.house.models import Workshop
+from pourwright.workshop.planning import buying
 from pourwright.workshop.planning.models import CalendarKey, Plan, PlannedMelt
 from pourwright.workshop.planning.problem import session_key
 from pourwright.workshop.planning.services import clock
@@ -59,8 +60,19 @@ def week_plan(plan: Plan, *, monday: date, workshop: Workshop) -> WeekPlan:
     return WeekPlan(
         monday=monday, workshop=workshop.name, plan=plan.number, sessions=sessions,
         division_mg=workshop.scale_division_mg, cured=cured, due=due, late=late[:6],
-        order=(),
+        order=list(_to_order(plan, monday, sunday)),
     )  # fmt: skip
+
+
+def _to_order(plan: Plan, monday: date, sunday: date) -> Iterator[str]:
+    """What the followed plan wants ordered by the end of the week, in words."""
+    if not plan.current:
+        return
+    for row in buying.running_out(plan, today=max(plan.start_on, monday)):
+        if row.order_by is not None and row.order_by <= sunday:
+            yield f"{row.item.name} by {_day(max(row.order_by, monday))}, out on {_day(row.on)}"
+        elif row.order_by is None and row.on <= sunday + timedelta(7):
+            yield f"{row.item.name}, out on {_day(row.on)}; nobody says how long it takes"
 
 
 def _session(page: PlanPage, held, workshop: Workshop) -> SessionSheet:

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
-from django.db.models import Min, Sum
+from django.db.models import Min, Q, Sum
 
 from pourwright.core.planning import model as core
 from pourwright.workshop.designs import services as designs
@@ -54,6 +54,10 @@ PRIORITY = {"order": 3, "market": 2, "stock": 1}
 LEAST_DENSITY_G_ML = Fraction(3, 4)
 OPEN_POURS = (PourState.PLANNED, PourState.OPEN)
 DAYS_A_MONTH = 30
+# Ordered and not come: a receipt that was undone did not happen.
+ON_THE_WAY = Q(purchase__state=PurchaseState.SENT) | Q(
+    purchase__state=PurchaseState.RECEIVED, purchase__entry__undone_by__isnull=False
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -358,18 +362,22 @@ def _in_pours(found: _Designs, means: Means) -> Iterator[core.Lot]:
 def _materials(
     takes: Mapping[str, Sequence[DesignTake]], today: dt.date
 ) -> Iterator[core.Material]:
-    items = {take.item.pk: take.item for parts in takes.values() for take in parts}
+    yield from materials_of(
+        {take.item.pk: take.item for parts in takes.values() for take in parts}, today
+    )
+
+
+def materials_of(items: Mapping[int, Item], today: dt.date) -> Iterator[core.Material]:
+    """Return what there is of items for a plan: on hand and not claimed, and on its way."""
     held = ledger.qty_by_item(items, Place.STORE)
     for item_id, qty in _claimed(items):
         held[item_id] = held.get(item_id, 0) - qty
     arrivals: dict[int, list[core.Arrival]] = defaultdict(list)
-    coming = PurchaseLine.objects.filter(
-        item__in=items, purchase__state=PurchaseState.SENT
-    ).select_related("purchase")
+    coming = PurchaseLine.objects.filter(ON_THE_WAY, item__in=items).select_related("purchase")
     for line in coming:
         on = max(line.purchase.expected_on, today)
         arrivals[line.item_id].append(core.Arrival(on=on, amount=line.packs * line.pack_qty))
-    leads = _lead_days(items)
+    leads = lead_days(items)
     for pk, item in items.items():
         yield core.Material(
             key=material_key(pk), name=item.name,
@@ -388,7 +396,8 @@ def _claimed(items: Iterable[int]) -> Iterable[tuple[int, int]]:
     return open_takes.values_list("item").annotate(Sum("target")).order_by()
 
 
-def _lead_days(items: Mapping[int, Item]) -> dict[int, int]:
+def lead_days(items: Mapping[int, Item]) -> dict[int, int]:
+    """Return by item how soon it comes, by its offers or its supplier; unknown ones are left."""
     found = dict(
         Offer.objects.filter(item__in=items, retired=False, lead_days__isnull=False)
         .values_list("item")
