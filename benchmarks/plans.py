@@ -121,7 +121,7 @@ priority. *Hand*: one careful calendar, earliest due first, 28 days ahead. *Best
 of 28 such. *10 s* and *60 s*: the search after so many seconds of one core, its calendars included,
 in one process. *Bound*: proven by HiGHS on a relaxed plan in up to 60 s more; what is late above it
 is all that a better plan could still save, and the gap is that over all that is asked. *First
-plan*: until there is a whole plan at all.""".split("\n")
+plan*: until there is a whole plan at all."""
 STATE = {False: "Every plan passed the checker.", True: "SOME PLANS DID NOT PASS THE CHECKER."}
 LATE = (
     "case", "asked", "hand", "best calendar", "10 s", "60 s", "bound", "gap", "parts", "first plan"
@@ -135,7 +135,7 @@ def _table(heads: tuple[str, ...]) -> list[str]:
 
 def report(rows: list[Row]) -> str:
     """Return the section for docs/benchmarks.md."""
-    lines = [*WORDS, "", STATE[any(r.wrong for r in rows)], "", *_table(LATE)]
+    lines = [WORDS, "", STATE[any(r.wrong for r in rows)], "", *_table(LATE)]
     for r in rows:
         gap = (r.at[-1][0] - r.late_bound) / r.asked
         lines.append(
