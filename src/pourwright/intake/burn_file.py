@@ -140,15 +140,18 @@ def read_search_file(path: Path) -> SearchFile:
     for table in top.tables("series"):
         series = table.text("name", needed=True)
         for row in table.tables("size"):
+            name = row.text("name", needed=True)
+            told = [key for key in ("rate_g_per_h", "yarn_g_per_m") if key in row.raw]
             rate = row.number("rate_g_per_h", above=0, most=FULL_RATE)
             mass = row.number("yarn_g_per_m", above=0, most=FULL_RATE)
-            if (rate is None) == (mass is None):
-                row.fault("", "give rate_g_per_h by the supplier's chart, or yarn_g_per_m.")
+            if len(told) != 1:
+                row.fault(
+                    "", "give rate_g_per_h by the supplier's chart, or yarn_g_per_m; one of them."
+                )
                 continue
             if rate is None and mass is not None:
                 # The chart of docs/burn-file.md: g/h = 2.01 (g/m)^0.76.
                 rate = Fraction(2.01 * float(mass) ** 0.76).limit_denominator(10_000)
-            name = row.text("name", needed=True)
             sizes.append(SizeRow(series=series, size=name, rate_g_per_h=rate or Fraction(1)))
     designs = [_design(table) for table in top.tables("design")]
     burns = [_burnt(table) for table in top.tables("burn")]
@@ -406,7 +409,7 @@ class _Table:
         if found is None:
             self.fault(key, f"{_shown(value)} is no number; write it without quotation marks.")
             return None
-        low = least if least is not None else above
+        low = f"{least}" if least is not None else f"more than {above}, up"
         if (
             (least is not None and found < least)
             or (above is not None and found <= above)

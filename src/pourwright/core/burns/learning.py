@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
 from typing import Any
@@ -30,7 +30,9 @@ from pourwright.core.rules import rule
 Array = NDArray[np.float64]
 RATE, POOL, DEPTH, WALL = range(4)
 OUTPUTS = 4
+STATES = 4
 LONGEST_H = 4.0
+ORDINARY_LOAD = 7.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +73,11 @@ class Seen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Word:
-    """A supplier's word that a size suits a setup: evidence of the pool, weaker than a burn."""
+    """
+    A supplier's word that a size suits a setup: evidence of the pool, far weaker than a burn.
+
+    It is taken to speak of an ordinary wax and load; the words of one series may be wrong together.
+    """
 
     setup: Setup
 
@@ -121,6 +127,7 @@ class Prior:
     slope: Array  # of each output by ln rate
     mean: Array
     mean_by_width: Array
+    deeper: float  # ln depth by pool state beyond full: heat that finds no more width goes down
     needed_at_80_g_per_h: float
     curve_h: float
     shared: dict[str, float]  # spreads in ln rate, carried to each output by its slope
@@ -128,6 +135,7 @@ class Prior:
     burn: float
     reading: Array
     word: float
+    chart: float
 
 
 @cache
@@ -140,20 +148,29 @@ def prior(*, on: date) -> Prior:
 
     return Prior(
         slope=row(table["slope"]), mean=row(table["mean"]),
-        mean_by_width=row(table["mean_by_width"]),
+        mean_by_width=row(table["mean_by_width"]), deeper=float(table["deeper"]),
         needed_at_80_g_per_h=float(table["needed_at_80_g_per_h"]),
         curve_h=float(table["curve_h"]),
         shared={key: float(value) for key, value in table["shared"].items()},
         own={key: row(value) for key, value in table["own"].items()},
         burn=float(table["burn"]), reading=row(table["reading"]), word=float(table["word"]),
+        chart=float(table["chart"]),
     )  # fmt: skip
 
 
 class _Rows:
     """Setups as columns of numbers, one row for each output that was read."""
 
-    def __init__(self, setups: Sequence[Setup], outputs: Sequence[int], ids: _Ids, p: Prior):
+    def __init__(
+        self,
+        setups: Sequence[Setup],
+        outputs: Sequence[int],
+        beyond: Sequence[float],
+        ids: _Ids,
+        p: Prior,
+    ):
         self.output = np.array(outputs, dtype=int)
+        self.beyond = np.array(beyond, dtype=float)
         self.design = np.array([ids("design", s.design) for s in setups])
         self.series = np.array([ids("series", s.series) for s in setups])
         self.size = np.array([ids("size", (s.series, s.size)) for s in setups])
@@ -163,13 +180,14 @@ class _Rows:
         rate = np.array([math.log(s.rate_g_per_h * s.wick_count) for s in setups])
         self.rate = rate
         self.x = rate - math.log(p.needed_at_80_g_per_h) - 2 * self.width
-        self.load = np.array([(s.load_pct_of_wax - 7) / 3 for s in setups])
+        self.load = np.array([(s.load_pct_of_wax - ORDINARY_LOAD) / 3 for s in setups])
         self.many = np.array([math.log(s.wick_count) for s in setups])
         self.cure = np.array([math.log(max(s.cure_days, 1) / 14) for s in setups])
 
     def mean(self, p: Prior) -> Array:
         o = self.output
         found = p.mean[o] + p.slope[o] * self.x + p.mean_by_width[o] * self.width
+        found = found + p.deeper * self.beyond
         return np.where(o == RATE, self.rate, found)
 
 
@@ -221,6 +239,7 @@ def _covariance(a: _Rows, b: _Rows, p: Prior) -> Array:
         + spread("slope_wax") * x * wax
         + spread("square") * square
         + spread("many") * many
+        + spread("deeper") * both("beyond") * (0.5 + 0.5 * wax)
     )
     slopes = np.multiply.outer(p.slope[a.output], p.slope[b.output])
     shared: Array = slopes * common + np.equal.outer(a.output, b.output) * alone
@@ -242,6 +261,7 @@ class Learnt:
         values: list[float] = []
         noise: list[float] = []
         burns: list[int] = []
+        beyond: list[float] = []
         for place, burn in enumerate(seen):
             for output, value, sd in _figures(burn, p):
                 setups.append(burn.setup)
@@ -249,38 +269,57 @@ class Learnt:
                 values.append(value)
                 noise.append(sd**2)
                 burns.append(place)
-        for word in words:
-            setups.append(word.setup)
+                beyond.append(_beyond(burn.pool) if output == DEPTH else 0.0)
+        told = {(w.setup.series, w.setup.inside_diameter_mm, w.setup.size): w for w in words}
+        for word in told.values():
+            # The supplier speaks of an ordinary wax and load, whatever the maker pours.
+            ordinary = replace(word.setup, wax="", design="", load_pct_of_wax=ORDINARY_LOAD)
+            setups.append(ordinary)
             outputs.append(POOL)
             values.append(p.mean[POOL])
             noise.append((p.slope[POOL] * p.word) ** 2)
             burns.append(-1 - len(burns))
+            beyond.append(0.0)
         self._rows: _Rows | None = None
         if not setups:
             return
-        rows = _Rows(setups, outputs, self._ids, p)
+        rows = _Rows(setups, outputs, beyond, self._ids, p)
         slopes = np.multiply.outer(p.slope[rows.output], p.slope[rows.output])
         one_burn = np.equal.outer(np.array(burns), np.array(burns)) & (np.array(burns) >= 0)
         matrix = _covariance(rows, rows, p) + np.diag(noise) + p.burn**2 * slopes * one_burn
+        # A supplier's chart of a series is wrong as a whole, more than from line to line.
+        charted = np.array(burns) < 0
+        one_chart = np.logical_and.outer(charted, charted) & np.equal.outer(
+            rows.series, rows.series
+        )
+        matrix += p.chart**2 * slopes * one_chart
         self._rows = rows
         self._factor = cho_factor(matrix, lower=True)
         self._weights = cho_solve(self._factor, np.array(values) - rows.mean(p))
 
     def states(self, setups: Sequence[Setup]) -> tuple[Array, Array]:
         """
-        Return mean and covariance of pool, depth and wall of setups, a burn's own scatter left out.
+        Return mean and covariance of four figures of each setup, a burn's own scatter left out.
 
-        Shapes (3n,) and (3n, 3n), by setup and then by output.
+        They are pool, depth of a pool that is only just full, wall, and that depth with the pool's
+        state 1 beyond full (the depth in between lies on a line, see ``STATES``). Shapes (4n,) and
+        (4n, 4n), by setup and then by figure.
         """
         p = self.prior
-        each = [setup for setup in setups for _ in range(3)]
-        rows = _Rows(each, [POOL, DEPTH, WALL] * len(setups), self._ids, p)
+        each = [setup for setup in setups for _ in range(STATES)]
+        outputs, beyond = [POOL, DEPTH, WALL, DEPTH], [0.0, 0.0, 0.0, 1.0]
+        rows = _Rows(each, outputs * len(setups), beyond * len(setups), self._ids, p)
         mean, spread = rows.mean(p), _covariance(rows, rows, p)
         if self._rows is not None:
             cross = _covariance(rows, self._rows, p)
             mean = mean + cross @ self._weights
             spread = spread - cross @ cho_solve(self._factor, cross.T)
         return mean, spread
+
+
+def _beyond(pool: float | None) -> float:
+    """Return how far a pool's state is beyond full; 0 where it was not read."""
+    return max(0.0, pool or 0.0)
 
 
 def _figures(burn: Seen, p: Prior) -> list[tuple[int, float, float]]:

@@ -3,13 +3,14 @@ Which wick to burn next: the size, or the set side by side, that most shortens t
 
 Each candidate's chance is the share of burns expected to meet the maker's own criteria. It comes
 from all burns on that size and on every related candle, never from a streak, and is no chance of
-safety. The next size is the one most likely to meet the criteria in all burns still needed; the
-search stops when enough is confirmed, and says early when no size of the series will do.
+safety. The next size is the one that is expected to be confirmed in the fewest burns; the search
+stops when enough is confirmed, and says early when no size of the series will do.
 """
 
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -23,6 +24,7 @@ from scipy.stats import qmc  # type: ignore[import-untyped]
 from pourwright.core.burns.learning import (
     DEPTH,
     POOL,
+    STATES,
     WALL,
     Array,
     Learnt,
@@ -36,14 +38,17 @@ from pourwright.core.errors import BadInput
 
 DRAWS = 256
 # Weight of the model beside a size's own record, in burns: a model that does not fit is outvoted.
-MODEL_BURNS = 4
+# Small, four good burns lift a bad size over the line; large, the record never speaks. This and the
+# lines below were set on simulated makers (benchmarks/next_burn.py, population "tuning").
+MODEL_BURNS = 10
 GOOD = 0.75
 BAD = 0.60
-SURE = 0.90
-CONFIRMED_MEAN = 0.80
+SURE = 0.93
+CONFIRMED_MEAN = 0.76
 HOPELESS = 0.08
 LEAST_BURNS = 2  # of the design itself, before a series is called hopeless
 MOST_BURNS = 12
+MOST_LEFT = 9
 
 State = Literal["burn", "confirmed", "hopeless"]
 WHY = ("pool not full", "pool full too soon", "pool too deep", "wall too hot")
@@ -91,15 +96,19 @@ class Chance:
     What is expected of a candidate.
 
     ``share`` of burns is expected to meet the criteria, between ``low`` and ``high`` (80 %);
-    ``all_needed`` is the chance that all burns still needed meet them; ``good`` that at least 75 %
-    of burns do, ``bad`` that under 60 % do. ``reasons`` say why not, most likely first.
+    ``left`` further burns would confirm the size if all met the criteria, ``all_needed`` is the
+    chance that they do, and ``to_come`` the burns expected until then; ``good`` is the chance that
+    at least 75 % of burns meet them, ``bad`` that under 60 % do. ``reasons`` say why not, most
+    likely first.
     """
 
     setup: Setup
     share: float
     low: float
     high: float
+    left: int
     all_needed: float
+    to_come: float
     good: float
     bad: float
     burns: int
@@ -109,7 +118,7 @@ class Chance:
     @property
     def says(self) -> str:
         record = f"{self.met} of {self.burns} burns met the criteria" if self.burns else "not burnt"
-        why = ", ".join(f"{name} in {100 * share:.0f} %" for name, share in self.reasons)
+        why = ", ".join(f"{name} in {100 * share:.0f} %" for name, share in self.reasons[:3])
         return (
             f"{self.setup.size}: {100 * self.share:.0f} % of burns expected to meet your own "
             f"criteria ({100 * self.low:.0f} to {100 * self.high:.0f} %); {record}"
@@ -151,14 +160,13 @@ def next_burn(
     this one's among them by its name. Raises ``NoCandidates`` where there is none.
     """
     cost = cost or Cost()
-    chances = chances_of(candidates, seen, criteria=criteria, on=on, words=words)
+    chances, hope = _judged(candidates, seen, criteria=criteria, on=on, words=words)
     own = [burn for burn in seen if burn.setup.design == candidates[0].design]
     done = [c for c in chances if _confirmed(c, criteria)]
     if done:
         best = max(done, key=lambda chance: chance.share)
         return _stop("confirmed", chances, best, _confirmed_words(best))
-    best = max(chances, key=lambda chance: chance.all_needed)
-    hope = max(chance.good for chance in chances)
+    best = min(chances, key=lambda chance: chance.to_come)
     if (hope < HOPELESS and len(own) >= LEAST_BURNS) or len(own) >= most_burns:
         return _stop("hopeless", chances, best, _hopeless_words(chances, own, hope))
     count = _how_many(best, criteria, cost)
@@ -179,35 +187,89 @@ def chances_of(
     words: Sequence[Word] = (),
 ) -> tuple[Chance, ...]:
     """Return what is expected of each candidate, in the order given."""
+    return _judged(candidates, seen, criteria=criteria, on=on, words=words)[0]
+
+
+def _judged(
+    candidates: Sequence[Setup],
+    seen: Sequence[Seen],
+    *,
+    criteria: Criteria,
+    on: date,
+    words: Sequence[Word],
+) -> tuple[tuple[Chance, ...], float]:
+    """Return the chances, and the chance that any candidate meets the criteria often enough."""
     if not candidates:
         raise NoCandidates("No wick to choose from; name the sizes that you could burn.")
     if len({setup.design for setup in candidates}) != 1:
         raise NoCandidates("The candidates are of several designs; ask for one design at a time.")
     learnt = Learnt(seen, words, on=on)
     mean, spread = learnt.states(candidates)
-    drawn = _drawn(mean, spread).reshape(DRAWS, len(candidates), 3)
+    drawn = _drawn(mean, spread).reshape(DRAWS, len(candidates), STATES)
     shares, why = _shares(drawn, criteria, learnt.prior)
+    records: dict[Setup, list[bool]] = defaultdict(list)
+    for burn in seen:
+        if burn.passed is not None:
+            records[_but_cure(burn.setup)].append(burn.passed)
     made = []
+    any_good = np.zeros(DRAWS, dtype=bool)
     for place, setup in enumerate(candidates):
-        burns = [b for b in seen if b.passed is not None and _same(b.setup, setup)]
-        met = sum(burn.passed is True for burn in burns)
-        share = (MODEL_BURNS * shares[:, place] + met) / (MODEL_BURNS + len(burns))
-        left = max(1, criteria.needed - met)
+        burns = records[_but_cure(setup)]
+        met = sum(burns)
+        share = _with_record(shares[:, place], len(burns), met)
+        any_good |= share >= GOOD
+        left = _left(shares[:, place], len(burns), met, criteria.needed)
         low, high = np.quantile(share, [0.1, 0.9])
         reasons = sorted(zip(WHY, why[place], strict=True), key=lambda pair: -pair[1])
         made.append(
             Chance(
                 setup=setup, share=float(share.mean()), low=float(low), high=float(high),
-                all_needed=float((share**left).mean()), good=float((share >= GOOD).mean()),
-                bad=float((share < BAD).mean()), burns=len(burns), met=met,
+                left=left, all_needed=float((share**left).mean()), to_come=_to_come(share, left),
+                good=float((share >= GOOD).mean()), bad=float((share < BAD).mean()),
+                burns=len(burns), met=met,
                 reasons=tuple((name, float(part)) for name, part in reasons if part >= 0.05),
             )
         )  # fmt: skip
-    return tuple(made)
+    return tuple(made), float(any_good.mean())
 
 
-def _same(one: Setup, other: Setup) -> bool:
-    return replace(one, cure_days=0) == replace(other, cure_days=0)
+def _with_record(model: Array, burns: int, met: int) -> Array:
+    """Return the share of each draw, the size's own record counted beside the model."""
+    return (MODEL_BURNS * model + met) / (MODEL_BURNS + burns)
+
+
+def _left(model: Array, burns: int, met: int, needed: int) -> int:
+    """Return how many further burns would confirm a size if all of them met the criteria."""
+    for more in range(max(1, needed - met), MOST_LEFT):
+        weight = model**more
+        if weight.sum() <= 0:
+            break
+        after = _with_record(model, burns + more, met + more)
+        if _sure(
+            float(after @ weight / weight.sum()), float((after < BAD) @ weight / weight.sum())
+        ):
+            return more
+    return MOST_LEFT
+
+
+def _to_come(share: Array, left: int) -> float:
+    """
+    Return the burns expected until the search ends, as if a size that failed were begun anew.
+
+    Such a renewal takes burns / chance: those of one run (which ends at its first failure) over the
+    chance that the run succeeds.
+    """
+    chance = (share[:, None] ** np.arange(left + 1)).mean(axis=0)
+    return float(chance[:-1].sum() / max(chance[-1], 1e-6))
+
+
+def _sure(share: float, bad: float) -> bool:
+    return share >= CONFIRMED_MEAN and bad <= 1 - SURE
+
+
+def _but_cure(setup: Setup) -> Setup:
+    """What makes burns a record of the same candle: all but how long it cured."""
+    return replace(setup, cure_days=0)
 
 
 @cache
@@ -237,14 +299,19 @@ def _shares(drawn: Array, criteria: Criteria, p: Prior) -> tuple[Array, Array]:
     share that each criterion alone would stop, by candidate.
     """
     at, weight = _nodes()
-    states = drawn[:, :, None, :] + p.burn * at[None, None, :, None] * p.slope[POOL:]
+    more = p.burn * at
+    pool = drawn[:, :, None, 0] + more * p.slope[POOL]
+    depth = drawn[:, :, None, 1] + more * p.slope[DEPTH]
+    deeper = np.clip(drawn[:, :, 3] - drawn[:, :, 1], 0, None)
+    depth = depth + deeper[:, :, None] * np.clip(pool, 0, None)
+    wall = drawn[:, :, None, 2] + more * p.slope[WALL]
     late = touching_state(criteria.latest_h, curve_h=p.curve_h) + math.log(criteria.full_share)
     soon = touching_state(criteria.soonest_h, curve_h=p.curve_h)
     sd = np.hypot(p.reading, 0.015)
-    full = ndtr((states[..., 0] - late) / sd[POOL])
-    not_soon = ndtr((soon - states[..., 0]) / sd[POOL])
-    shallow = ndtr((math.log(criteria.depth_mm) - states[..., 1]) / sd[DEPTH])
-    cool = ndtr((math.log(criteria.wall_excess_k) - states[..., 2]) / sd[WALL])
+    full = ndtr((pool - late) / sd[POOL])
+    not_soon = ndtr((soon - pool) / sd[POOL])
+    shallow = ndtr((math.log(criteria.depth_mm) - depth) / sd[DEPTH])
+    cool = ndtr((math.log(criteria.wall_excess_k) - wall) / sd[WALL])
     shares = (np.clip(full + not_soon - 1, 0, 1) * shallow * cool) @ weight
     why = np.array([((1 - part) @ weight).mean(axis=0) for part in (full, not_soon, shallow, cool)])
     return shares, why.T
@@ -255,7 +322,7 @@ def _shares(drawn: Array, criteria: Criteria, p: Prior) -> tuple[Array, Array]:
 
 def _confirmed(chance: Chance, criteria: Criteria) -> bool:
     enough = chance.met >= criteria.needed
-    return enough and chance.share >= CONFIRMED_MEAN and chance.bad <= 1 - SURE
+    return enough and _sure(chance.share, chance.bad)
 
 
 def _how_many(best: Chance, criteria: Criteria, cost: Cost) -> int:
@@ -265,7 +332,7 @@ def _how_many(best: Chance, criteria: Criteria, cost: Cost) -> int:
     A further one saves a session of ``week_in_burns`` for each week where all before it meet the
     criteria, and is lost where one of them does not.
     """
-    left = max(1, criteria.needed - best.met)
+    left = best.left
     session = cost.week_in_burns * cost.cure_days / 7
     count = 1
     while count < min(left, cost.side_by_side):
@@ -282,7 +349,7 @@ def _spread(
     """Return the set: the best, again and again, or with its likeliest rivals where unsure."""
     proposed = [best.setup] * count
     session = cost.week_in_burns * cost.cure_days / 7
-    rivals = sorted((c for c in chances if c is not best), key=lambda c: -c.all_needed)
+    rivals = sorted((c for c in chances if c is not best), key=lambda c: c.to_come)
     for rival in rivals:
         if len(proposed) >= cost.side_by_side or count > 1:
             break
@@ -311,18 +378,34 @@ def _confirmed_words(best: Chance) -> tuple[str, ...]:
     return (f"Enough is confirmed. {best.says}", WHAT_IT_IS)
 
 
+CHANGES = {
+    WHY[0]: "The pool stays too narrow: larger sizes or more wicks, a lower load, or a narrower "
+    "vessel.",
+    WHY[1]: "The pool is full too soon: smaller sizes or fewer wicks, or a wider vessel.",
+    WHY[2]: "The pool grows too deep: smaller sizes, more and smaller wicks, or a harder wax.",
+    WHY[3]: "The wall grows too hot: smaller sizes, or a wider vessel.",
+}
+
+
 def _hopeless_words(chances: Sequence[Chance], own: Sequence[Seen], hope: float) -> tuple[str, ...]:
     ends = {chances[0].setup.size, chances[-1].setup.size}
     best = max(chances, key=lambda chance: chance.good)
-    why = best.reasons[0][0] if best.reasons else "the criteria are not met together"
+    why = [name for name, _ in best.reasons[:2]]
     first = (
         f"No size of this series is likely to do: {100 * hope:.0f} % that any meets your criteria "
-        f"in three burns of four, after {len(own)} burns. The nearest is {best.setup.size}: {why}."
+        f"in three burns of four, after {len(own)} burns. The nearest is {best.setup.size}: "
+        f"{' and '.join(why) or 'the criteria are not met together'}."
     )
-    change = "Change the number of wicks, the series, the load or the vessel."
-    if best.setup.size in ends:
-        change = "It is the last of the series: try one with larger or smaller sizes. " + change
-    return (first, change, WHAT_IT_IS)
+    change = ["Change the number of wicks, the series, the load or the vessel."]
+    change += [CHANGES[name] for name in why]
+    if WHY[0] in why and len(why) > 1:
+        change.append(
+            "One size is too small and the next too large for your criteria: sizes in between, or "
+            "another series, or look at whether the criteria fit this vessel."
+        )
+    elif best.setup.size in ends:
+        change.insert(0, "It is the last of the series: try one with larger or smaller sizes.")
+    return (first, " ".join(change), WHAT_IT_IS)
 
 
 def _burn_words(
@@ -331,7 +414,11 @@ def _burn_words(
     names = [setup.size for setup in propose]
     listed = ", ".join(f"{names.count(name)} of {name}" for name in dict.fromkeys(names))
     said = [f"Burn next: {listed}. {best.says}"]
-    second = sorted((c for c in chances if c is not best), key=lambda c: -c.all_needed)
+    said.append(
+        f"It is the one expected to be confirmed soonest: {best.left} more good burns would do, and "
+        f"the chance that all of them are good is {100 * best.all_needed:.0f} %."
+    )
+    second = sorted((c for c in chances if c is not best), key=lambda c: c.to_come)
     if second:
         said.append(f"Next best: {second[0].says}")
     if len(propose) > 1:
