@@ -81,6 +81,39 @@ def test_a_streak_is_not_enough_where_the_other_burns_say_otherwise():
     assert own.share < 0.7
 
 
+def test_a_size_of_mixed_record_is_not_burnt_on_and_on():
+    """Every other burn of no. 4 was just too narrow: a larger size has fewer burns to come."""
+    mixed = [seen(4, -0.09, passed=False), seen(4, -0.06, passed=True)] * 3
+    found = advised(mixed)
+    assert place_of(found.propose[0]) > 4
+    there = found.chances[4]
+    assert there.left > 1, "one more good burn would not confirm it"
+    assert there.to_come > found.best.to_come
+
+
+def test_a_deep_pool_far_beyond_full_does_not_send_the_search_to_the_smallest_size():
+    """What cannot widen goes down, so that depth falls steeply with the size until it is full."""
+    found = advised([seen(6, 0.12, passed=False, depth_mm=19, excess_k=36)])
+    assert 1 <= place_of(found.propose[0]) < 6
+
+
+def test_a_suppliers_word_counts_once_however_often_it_is_told():
+    once = chances_of(SIZES, [], criteria=CRITERIA, on=ON, words=WORDS)
+    again = [Word(setup=replace(SIZES[4], design=name)) for name in ("Fig", "Bay", "Plum")]
+    assert chances_of(SIZES, [], criteria=CRITERIA, on=ON, words=WORDS + again) == once
+
+
+def test_a_chart_that_was_wrong_for_one_wax_is_doubted_for_another():
+    """Burns in coconut needed three sizes more than the chart told: more is tried in soy, too."""
+    other = [
+        replace(one, setup=replace(one.setup, wax="coconut"))
+        for one in (seen(7, 0.01, passed=True, design="Fig") for _ in range(4))
+    ]
+    told = Word(setup=replace(SIZES[4], design="Fig", wax="coconut"))
+    found = next_burn(SIZES, other, criteria=CRITERIA, on=ON, words=[*WORDS, told])
+    assert place_of(found.propose[0]) > place_of(advised([]).propose[0])
+
+
 def test_a_hopeless_series_is_called_so_with_its_reason():
     """Whatever fills the pool is far too deep and too hot, and by much."""
     burns = [
@@ -90,7 +123,9 @@ def test_a_hopeless_series_is_called_so_with_its_reason():
     ]
     found = advised(burns)
     assert (found.state, found.propose) == ("hopeless", ())
-    assert "Change the number of wicks" in " ".join(found.says)
+    said = " ".join(found.says)
+    assert "Change the number of wicks" in said
+    assert "smaller sizes, more and smaller wicks" in said, "what to change, by what fails"
     assert advised([]).state == "burn", "and never before a burn"
 
 
