@@ -104,8 +104,8 @@ def test_single_material_plans_meet_the_recursion(set_up):
         buying({"one": WW_DEMAND}, ((1, 0),), freight=set_up, holding=1), effort=2000
     )
     optimum = recursion(WW_DEMAND, [set_up] * 12)
-    # The search may leave a group at 0.3 %; here it ends before that on the optimum itself.
-    assert optimum * UNIT <= plan.cost.total_minor100 <= optimum * UNIT * Fraction(1003, 1000)
+    # The search may leave a group at 0.4 %; here it ends before that on the optimum itself.
+    assert optimum * UNIT <= plan.cost.total_minor100 <= optimum * UNIT * Fraction(1004, 1000)
     assert plan.bound_minor100 <= optimum * UNIT
 
 
@@ -164,5 +164,5 @@ def test_small_purchases_are_as_cheap_as_exhaustive_search(
         buying(named, packs, freight=freight, free=free, holding=holding), effort=5000
     )
     total = plan.cost.total_minor100
-    assert optimum <= total <= optimum * Fraction(1003, 1000) + 1, (float(total), float(optimum))
+    assert optimum <= total <= optimum * Fraction(1004, 1000) + 1, (float(total), float(optimum))
     assert plan.bound_minor100 <= optimum

@@ -29,7 +29,7 @@ from pourwright.core.planning.rhythms import least_price
 INFINITE = float("inf")
 MINOR = 100.0
 """Money in the programme is in minor units."""
-GAP = 3e-3
+GAP = 4e-3
 """A group of suppliers is left when no plan of it can be cheaper by more than this share."""
 
 
