@@ -213,14 +213,27 @@ class DesignMeansForm(WorkshopForm):
 class MarketForm(WorkshopModelForm):
     class Meta:
         model = Market
-        fields = ("name", "place", "stall_places", "note", "retired")
+        fields = ("name", "place", "stall_places", "opens", "closes", "note", "retired")
         labels = {
             "name": "Market", "place": "Where", "stall_places": "Room on the stall",
             "retired": "No longer gone to",
         }  # fmt: skip
         help_texts = {
             "stall_places": "Candles that can be brought and shown; empty: no limit.",
+            "opens": "With both, the time at which one sold out says how much more was wanted.",
         }
+
+    def __init__(self, *arguments, **keywords) -> None:
+        super().__init__(*arguments, **keywords)
+        for name in ("opens", "closes"):
+            self.fields[name].widget = ClockInput()
+
+    def clean(self):
+        cleaned = super().clean()
+        opens, closes = cleaned.get("opens"), cleaned.get("closes")
+        if opens and closes and closes <= opens:
+            self.add_error("closes", f"It closes at {closes:%H:%M}, before it opens.")
+        return cleaned
 
 
 class MarketDayForm(WorkshopModelForm):

@@ -90,7 +90,12 @@ def day(request, pk: int):
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
         with doors.refusals(form):
-            if request.POST.get("do") == "record":
+            if request.POST.get("do") == "advised" and bring is not None:
+                services.want(
+                    found, [(d, bring.of[d.pk].bring) for d in designs if d.pk in bring.of]
+                )
+                doors.say(request, "Kept as advised. The next plan has it ready.")
+            elif request.POST.get("do") == "record":
                 services.record(
                     found, form.counted(), takings_minor100=form.cleaned_data["takings"],
                     sell=form.cleaned_data["sell"], on=today, at=doors.now(),

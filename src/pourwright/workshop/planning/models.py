@@ -208,11 +208,21 @@ class Market(models.Model):
     name = models.CharField(max_length=80, unique=True)
     place = models.CharField(max_length=80, blank=True)
     stall_places = models.PositiveSmallIntegerField("room on the stall", null=True, blank=True)
+    opens = models.TimeField(null=True, blank=True)
+    closes = models.TimeField(null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)
     retired = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(opens__isnull=True)
+                | Q(closes__isnull=True)
+                | Q(closes__gt=models.F("opens")),
+                name="market_closes_after_it_opens",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import secrets
-from collections import defaultdict
-from collections.abc import Iterator
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -87,8 +87,7 @@ def _session(page: PlanPage, held, workshop: Workshop) -> SessionSheet:
         on=held.on, begins=held.begins, minutes=held.minutes, people=held.people,
         clock=[_moment(page, step) for step in sorted(steps, key=lambda s: (s.start_s, s.end_s))],
         melts=[_melt(row, workshop) for row in held.melts],
-        prepare=[_task(page, task.step) for task in tasks if task.step.kind == "prep"],
-        finish=[_task(page, task.step) for task in tasks if task.step.kind == "finish"],
+        prepare=_together(page, tasks, "prep"), finish=_together(page, tasks, "finish"),
         table=list(_free_again(page, held)),
     )  # fmt: skip
 
@@ -107,8 +106,13 @@ def _names(page: PlanPage) -> dict[str, str]:
     return formulas | {key: product.name for key, product in page.products.items()}
 
 
-def _task(page: PlanPage, step: core.Step) -> str:
-    return f"{step.quantity} {page.products[step.what].name}"
+def _together(page: PlanPage, tasks: Iterable[core.Task], kind: str) -> list[str]:
+    """Return what is wicked or finished in a session, each candle once."""
+    count: Counter[str] = Counter()
+    for task in tasks:
+        if task.step.kind == kind:
+            count[page.products[task.step.what].name] += task.step.quantity
+    return [f"{number} {name}" for name, number in count.items()]
 
 
 def _melt(row: PlannedMelt, workshop: Workshop) -> MeltOnPaper:
