@@ -47,6 +47,7 @@ class Relaxation:
         self.x: dict[tuple[int, int, int], int] = {}
         self.n: dict[tuple[int, int, int], int] = {}
         self.late: list[tuple[int, int, int]] = []
+        self.units: dict[int, list[int]] = {}
         self.fixed: list[dict[int, int]] = [{} for _ in self.ground.stints]
         for s, batches in enumerate(judge.pinned):
             for _, draws in batches:
@@ -208,6 +209,7 @@ class Relaxation:
         for i, want in enumerate(ground.wants[k]):
             a = self._column(0, want.quantity)
             self.late.append((a, want.priority, want.quantity))
+            self.units.setdefault(k, []).append(a)
             a_columns.append(a)
             if i + 1 < len(ground.wants[k]) and ground.wants[k][i + 1].due == want.due:
                 continue
@@ -235,8 +237,12 @@ class Relaxation:
         found = self._solve(cost, float(total), self.rows, **limits)
         return Proof(bound=max(0.0, found.bound), closed=found.closed)
 
-    def melts(self, *, late_weight: int, **limits: Any) -> Proof:
-        """Return the least number of melts of a plan with no more than so much late weight."""
+    def melts(self, *, late_weight: int, whole: bool = True, **limits: Any) -> Proof:
+        """
+        Return the least number of melts of a plan with no more than so much late weight.
+
+        With ``whole`` false the cuts alone make melts whole: weaker, and a matter of seconds.
+        """
         cost = [0.0] * len(self.low)
         for n in self.n.values():
             cost[n] = 1.0
@@ -245,15 +251,17 @@ class Relaxation:
         row = (float(total - late_weight), math.inf, columns, [float(p) for _, p, _ in self.late])
         pinned = sum(map(len, self.judge.pinned))
         rows = [*self.rows, row, *self._whole_melts(late_weight)]
-        found = self._solve(cost, float(pinned), rows, **limits)
-        return Proof(bound=found.bound, closed=found.closed)
+        return self._solve(cost, float(pinned), rows, whole=whole, **limits)
 
     def _whole_melts(self, late_weight: int) -> list[tuple[float, float, list[int], list[float]]]:
         """
         Return cuts: of each scent, so many whole melts by each day that its lines are due.
 
         Mass asked by the day, less lots, less what the late weight could at most leave out, over
-        the fullest melt of the largest melter, rounded up.
+        the fullest melt of the largest melter, rounded up; and the same with each late unit in
+        the cut itself, by mixed-integer rounding: where N + sum a l >= R, N whole and l >= 0,
+        then N + sum (a / f) l >= R rounded up, f being the fraction of R.
+        Source: Nemhauser and Wolsey, Mathematical Programming 46 (1990), from memory.
         """
         ground = self.ground
         cuts = []
@@ -265,16 +273,51 @@ class Relaxation:
             for day in days:
                 mass = self._mass_by(products, day, late_weight)
                 whole = math.ceil(mass / largest - SMALL) if largest else 0
-                if whole <= 0:
-                    continue
                 formula = ground.goods[products[0]].formula
                 shortest = min(ground.goods[k].cure_days for k in products)
                 columns = [
                     n for (s, _, f), n in self.n.items()
                     if f == formula and ground.stints[s].day + shortest <= day
                 ]  # fmt: skip
-                cuts.append((float(whole), math.inf, columns, [1.0] * len(columns)))
+                if whole > 0:
+                    cuts.append((float(whole), math.inf, columns, [1.0] * len(columns)))
+                rounded = self._rounded(products, day, largest)
+                if rounded is not None and columns:
+                    least, late, by = rounded
+                    cuts.append((least, math.inf, columns + late, [1.0] * len(columns) + by))
         return [cut for cut in cuts if cut[2]]
+
+    def _rounded(
+        self, products: Sequence[int], day: int, largest: int
+    ) -> tuple[float, list[int], list[float]] | None:
+        """Return the rounded cut's right side, and its units on time with their factors."""
+        ground = self.ground
+        right, late, by, asked = 0.0, [], [], []
+        for k in products:
+            rows = [
+                (a, w.quantity)
+                for a, w in zip(self.units.get(k, ()), ground.wants[k], strict=True)
+                if w.due <= day
+            ]
+            lots = sum(h.quantity for h in ground.haves[k] if h.ready <= day)
+            pinned = sum(
+                items.get(k, 0) for s, items in enumerate(self.fixed) if ground.ready(k, s) <= day
+            )
+            kept = ground.kept_per_1000 / 1000
+            short = sum(q for _, q in rows) - lots - kept * pinned
+            if short <= 0:
+                continue
+            each = ground.goods[k].fill_mg / (kept * largest)
+            right += each * short
+            late += [a for a, _ in rows]
+            by += [each] * len(rows)
+            asked += [q for _, q in rows]
+        part = right - math.floor(right)
+        if not 0.01 < part < 1 - SMALL:
+            return None
+        factors = [each / part for each in by]
+        least = math.ceil(right) - sum(f * q for f, q in zip(factors, asked, strict=True))
+        return least, late, [-f for f in factors]
 
     def _mass_by(self, products: Sequence[int], day: int, late_weight: int) -> int:
         """Return the mg of new pours that must be ready by a day whatever is late."""
@@ -308,7 +351,7 @@ class Relaxation:
     def _solve(
         self, cost: Sequence[float], offset: float,
         rows: Sequence[tuple[float, float, list[int], list[float]]], *, nodes: int = NODES,
-        seconds: float | None = None, stop: Callable[[], bool] | None = None,
+        whole: bool = True, seconds: float | None = None, stop: Callable[[], bool] | None = None,
     ) -> Proof:  # fmt: skip
         import highspy
         import numpy as np
@@ -335,7 +378,8 @@ class Relaxation:
         lp.a_matrix_.start_ = np.cumsum([0, *(len(r[2]) for r in rows)])
         lp.a_matrix_.index_ = np.array([c for r in rows for c in r[2]])
         lp.a_matrix_.value_ = np.array([v for r in rows for v in r[3]])
-        lp.integrality_ = [highspy.HighsVarType.kInteger] * len(cost)
+        if whole:
+            lp.integrality_ = [highspy.HighsVarType.kInteger] * len(cost)
         if stop is not None:
 
             def asked(event: Any) -> None:
@@ -345,6 +389,10 @@ class Relaxation:
             solver.cbMipInterrupt.subscribe(asked)
         solver.passModel(lp)
         solver.run()
-        info = solver.getInfo()
-        closed = solver.getModelStatus() == highspy.HighsModelStatus.kOptimal
-        return Proof(bound=float(info.mip_dual_bound), closed=closed)
+        info, state = solver.getInfo(), solver.getModelStatus()
+        closed = state == highspy.HighsModelStatus.kOptimal
+        if whole:
+            return Proof(bound=float(info.mip_dual_bound), closed=closed)
+        if state == highspy.HighsModelStatus.kInfeasible:
+            return Proof(bound=math.inf, closed=False)
+        return Proof(bound=float(info.objective_function_value) if closed else 0.0, closed=False)

@@ -24,6 +24,7 @@ from pourwright.core.planning.search import Search
 
 EFFORT = 60
 MOST_EFFORT = 100_000
+STOPPED_S = 5.0
 
 Progress = Callable[[Plan, int, str], None]
 Stop = Callable[[], bool]
@@ -163,7 +164,6 @@ class _Proving:
         self.ends, self.given_up = ends, False
         self.stopped: Stop = lambda: self.given_up or stopped()
         self.late: Proof | None = None
-        self.units: Proof | None = None
         self.melts: dict[int, Proof] = {}
         self.thread: threading.Thread | None = None
         self.relaxation: Relaxation | None = None
@@ -185,34 +185,36 @@ class _Proving:
     def _prove(self, late_weight: int) -> None:
         self.relaxation = Relaxation(self.judge)
         if late_weight == 0:
-            self.late = self.units = Proof(bound=0.0, closed=True)
+            self.late = Proof(bound=0.0, closed=True)
         else:
             self.late = self.relaxation.late_weight(**self._limits())
         if not self.stopped():
-            self._prove_melts(self.late.whole)
+            self._prove_melts(self.late.whole, whole=True)
 
-    def _prove_melts(self, late_weight: int) -> None:
+    def _prove_melts(self, late_weight: int, *, whole: bool) -> None:
         assert self.relaxation is not None
-        found = self.relaxation.melts(late_weight=late_weight, nodes=1, **self._limits())
+        found = self.relaxation.melts(
+            late_weight=late_weight, whole=whole, nodes=1, **self._limits()
+        )
         if found.bound < float("inf"):
             self.melts[late_weight] = found
 
     def bounds(self, verdict: Verdict, *, wait: bool) -> Bounds:
         """Return what is proven; ``wait`` first finishes the proof, as far as time allows."""
         if wait and self.thread is not None:
-            self.thread.join()
-            if self.late is not None and not self.stopped():
+            self.thread.join(STOPPED_S if self.stopped() else None)
+            if not self.thread.is_alive() and not self.stopped():
                 self._finish(verdict)
         late = 0 if self.late is None else min(self.late.whole, verdict.late_weight)
-        late_units = sum(
-            want.quantity - t
-            for k, served in enumerate(verdict.served)
-            for want, t in zip(self.judge.ground.wants[k], served.on_time, strict=True)
-        )
+        wants = [want for wants in self.judge.ground.wants for want in wants]
+        late_units = sum(want.quantity for want in wants)
+        late_units -= sum(sum(served.on_time) for served in verdict.served)
         if late == verdict.late_weight:
             unavoidable = late_units
         else:
-            unavoidable = min(late_units, 0 if self.units is None else self.units.whole)
+            # No unit weighs more than the heaviest, so the weight tells a least number of units.
+            heaviest = max((want.priority for want in wants), default=1)
+            unavoidable = min(late_units, -(-late // heaviest))
         melts = [p.whole for w, p in self.melts.items() if w >= verdict.late_weight]
         return Bounds(
             late_weight=Fraction(late), unavoidable_late_units=unavoidable,
@@ -220,9 +222,6 @@ class _Proving:
         )  # fmt: skip
 
     def _finish(self, verdict: Verdict) -> None:
-        assert self.relaxation is not None
-        assert self.late is not None
-        if self.late.whole < verdict.late_weight and self.units is None:
-            self.units = self.relaxation.late_weight(units=True, **self._limits())
-        if verdict.late_weight not in self.melts and not self.stopped():
-            self._prove_melts(verdict.late_weight)
+        """Bound the melts for just so many late, at least as far as that takes little time."""
+        if verdict.late_weight not in self.melts:
+            self._prove_melts(verdict.late_weight, whole=False)
