@@ -125,7 +125,16 @@ def test_a_hopeless_series_is_called_so_with_its_reason():
     assert (found.state, found.propose) == ("hopeless", ())
     said = " ".join(found.says)
     assert "Change the number of wicks" in said
-    assert "smaller sizes, more and smaller wicks" in said, "what to change, by what fails"
+    assert "A size that fills the pool" in said, "what to change, by what fails"
+    assert "try more and smaller wicks" in said
+    assert "smaller sizes" not in said, "they would not fill the pool"
+
+
+def test_a_series_that_ends_too_small_is_told_to_go_further():
+    found = advised([seen(8, -0.25, passed=False, depth_mm=8, excess_k=22) for _ in range(2)])
+    assert found.state == "hopeless"
+    assert "The nearest is no. 8: pool not full." in found.says[0]
+    assert found.says[1].startswith("It is the largest size: try a series that goes further.")
     assert advised([]).state == "burn", "and never before a burn"
 
 

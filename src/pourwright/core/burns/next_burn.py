@@ -382,14 +382,24 @@ CHANGES = {
     WHY[0]: "The pool stays too narrow: larger sizes or more wicks, a lower load, or a narrower "
     "vessel.",
     WHY[1]: "The pool is full too soon: smaller sizes or fewer wicks, or a wider vessel.",
-    WHY[2]: "The pool grows too deep: smaller sizes, more and smaller wicks, or a harder wax.",
+    WHY[2]: "The pool grows too deep: smaller sizes, or more and smaller wicks.",
     WHY[3]: "The wall grows too hot: smaller sizes, or a wider vessel.",
 }
 
 
+# Where sizes are too small by one criterion and too large by another.
+TORN = {
+    WHY[1]: "A size that fills the pool in time fills it too soon in other burns: try sizes in "
+    "between or another series, or look at whether the window suits this vessel.",
+    WHY[2]: "A size that fills the pool makes it too deep: try more and smaller wicks, or "
+    "another wax.",
+    WHY[3]: "A size that fills the pool heats the wall too much: try more and smaller wicks, a "
+    "lower load or another wax.",
+}
+
+
 def _hopeless_words(chances: Sequence[Chance], own: Sequence[Seen], hope: float) -> tuple[str, ...]:
-    ends = {chances[0].setup.size, chances[-1].setup.size}
-    best = max(chances, key=lambda chance: chance.good)
+    best = max(chances, key=lambda chance: (chance.good, chance.share))
     why = [name for name, _ in best.reasons[:2]]
     first = (
         f"No size of this series is likely to do: {100 * hope:.0f} % that any meets your criteria "
@@ -397,14 +407,16 @@ def _hopeless_words(chances: Sequence[Chance], own: Sequence[Seen], hope: float)
         f"{' and '.join(why) or 'the criteria are not met together'}."
     )
     change = ["Change the number of wicks, the series, the load or the vessel."]
-    change += [CHANGES[name] for name in why]
-    if WHY[0] in why and len(why) > 1:
-        change.append(
-            "One size is too small and the next too large for your criteria: sizes in between, or "
-            "another series, or look at whether the criteria fit this vessel."
-        )
-    elif best.setup.size in ends:
-        change.insert(0, "It is the last of the series: try one with larger or smaller sizes.")
+    by_rate = sorted(chances, key=lambda chance: chance.setup.rate_g_per_h)
+    smaller = by_rate[: by_rate.index(best)]
+    small, large = WHY[0] in why, [name for name in why if name != WHY[0]]
+    if large and (small or any(c.reasons and c.reasons[0][0] == WHY[0] for c in smaller)):
+        change.append(TORN[large[0]])
+    else:
+        change += [CHANGES[name] for name in why]
+        if (small and best is by_rate[-1]) or (large and best is by_rate[0]):
+            end = "largest" if small else "smallest"
+            change.insert(0, f"It is the {end} size: try a series that goes further.")
     return (first, " ".join(change), WHAT_IT_IS)
 
 
@@ -415,8 +427,8 @@ def _burn_words(
     listed = ", ".join(f"{names.count(name)} of {name}" for name in dict.fromkeys(names))
     said = [f"Burn next: {listed}. {best.says}"]
     said.append(
-        f"It is the one expected to be confirmed soonest: {best.left} more good burns would do, and "
-        f"the chance that all of them are good is {100 * best.all_needed:.0f} %."
+        f"It is the one expected to be confirmed soonest: {best.left} more good burns would do, "
+        f"and the chance that all of them are good is {100 * best.all_needed:.0f} %."
     )
     second = sorted((c for c in chances if c is not best), key=lambda c: c.to_come)
     if second:
