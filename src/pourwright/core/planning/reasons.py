@@ -28,7 +28,7 @@ from pourwright.core.planning.wording import (
 
 MOST_SOLVED = 12
 WINDOW = 12
-WORK = 0.3
+WORK = 0.15
 PRICE_OF_ALL = 10_000
 MORE_MELTS = 2
 

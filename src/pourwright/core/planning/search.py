@@ -22,6 +22,7 @@ MOST_WHOLE = 500
 GROW, SHRINK = 1.06, 0.94
 FIRST_SIZE = 0.7
 NEAR_DAYS = 35
+PATIENCE, AFTER_THAT = 25, 0.3
 LATE_KINDS = (
     ("late sessions", 28), ("late scents", 28), ("sessions", 16), ("scents", 10), ("mixed", 8),
     ("thin melts", 10),
@@ -40,6 +41,7 @@ class Search:
         self.size = {kind: FIRST_SIZE for kind, _ in (*LATE_KINDS, *MELT_KINDS)}
         self.steps = 0
         self.refused = 0
+        self.last_saved = 0
         self.whole_proven = False
         usable = {want.place for wants in self.ground.wants for want in wants}
         self.formulas = [
@@ -53,7 +55,7 @@ class Search:
         self.steps += 1
         if not self.open or not self.formulas:
             return False
-        kinds = LATE_KINDS if self.best.late_weight else MELT_KINDS
+        kinds = LATE_KINDS if self._hopeful() else MELT_KINDS
         names = [kind for kind, _ in kinds]
         kind = self.dice.choices(names, [weight for _, weight in kinds])[0]
         sessions, formulas = self._part(kind)
@@ -69,9 +71,17 @@ class Search:
             self.refused += 1
             return False
         better = found.key < self.best.key
+        if (found.late_weight, found.owed) < (self.best.late_weight, self.best.owed):
+            self.last_saved = self.steps
         if found.key <= self.best.key:
             self.best = found
         return better
+
+    def _hopeful(self) -> bool:
+        """Return whether to look for fewer late: less often the longer none was found."""
+        if not self.best.late_weight:
+            return False
+        return self.steps - self.last_saved < PATIENCE or self.dice.random() < AFTER_THAT
 
     def prove_whole(self) -> bool:
         """
