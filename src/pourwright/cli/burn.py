@@ -201,6 +201,7 @@ def _chance_json(chance) -> dict:
     return {
         "series": chance.setup.series, "size": chance.setup.size, "share": chance.share,
         "low": chance.low, "high": chance.high, "all_needed": chance.all_needed,
+        "left": chance.left, "to_come": chance.to_come if chance.to_come < 1000 else None,
         "good": chance.good, "bad": chance.bad, "burns": chance.burns, "met": chance.met,
         "reasons": [{"why": why, "share": share} for why, share in chance.reasons],
         "says": chance.says,
