@@ -24,6 +24,13 @@ FORMS_ONLY = {
     "designs:retire": "retires a design",
     "hazard:discard": "throws a draft of a composition away",
     "hazard:again": "begins the next composition from one that stands",
+    "burns:read": "records what was read of a burn",
+    "burns:full": "records that a pool is full",
+    "burns:photo": "keeps a photo of a burn",
+    "burns:out": "ends a burn",
+    "burns:after": "records what was weighed after a burn",
+    "burns:leave_out_reading": "leaves a reading out",
+    "burns:leave_out_photo": "leaves a photo out",
     "job_stop": "stops work in the background",
 }
 # What a page fetches into itself or saves as a file: it is met there, not opened as a page.
@@ -31,6 +38,7 @@ PIECES_AND_FILES = {
     "job": "how far work in the background is",
     "stores:vessel_preview": "the drawing beside the vessel's form",
     "pours:sheet": "a PDF",
+    "burns:picture": "a photo",
     "shelf:paper": "a PDF",
     "designs:jig_file": "a jig's file",
     "labels:face_pdf": "a PDF",

@@ -292,3 +292,14 @@ def test_the_next_burn_learns_from_every_burn(client, bench, workshop, now):
     shown = page(client, "next", bench.design.pk)
     assert "Learnt from 1 burn, 1 of this design." in shown
     assert "1 of 1" in shown
+
+
+def test_today_and_the_search_box_lead_to_what_burns(client, piece, now):
+    assert "1 test piece to burn" in client.get("/").content.decode()
+    burn = lit(piece, at=now - timedelta(minutes=5))
+    shown = client.get("/").content.decode()
+    assert "stay with it" in shown
+    assert reverse("burns:burn", args=[burn.pk]) in shown
+    assert "test piece to burn" not in shown
+    found = client.get("/find/", {"q": piece.number.lower()})
+    assert reverse("burns:piece", args=[piece.number]) in (found.content.decode() or found.url)

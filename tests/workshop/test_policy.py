@@ -9,12 +9,17 @@ from io import BytesIO
 import pytest
 from django.test import Client
 from django.urls import NoReverseMatch, URLPattern, get_resolver, reverse
+from django.utils import timezone
+from PIL import Image
 from reportlab.pdfgen.canvas import Canvas
 
+from burn_workshop import lit, take
 from candle_examples import pour, set_up_bench
 from composition_examples import LINALOOL, confirmed, drafted
 from conftest import AT, ON
 from pourwright.workshop import safekeeping, settings
+from pourwright.workshop.burns import services as burning
+from pourwright.workshop.burns.models import TestPiece
 from pourwright.workshop.contents.models import Instrument
 from pourwright.workshop.designs.models import Design
 from pourwright.workshop.formulas.models import Formula
@@ -112,13 +117,14 @@ def addresses(workshop, monkeypatch) -> dict:
         "gates:decide": {"kind": "design", "pk": version.pk, "what": "release"},
         **_hazard_and_labels(bench, filling),
         **_heat(bench, planned),
+        **_burns(bench, workshop),
         "exchange_template": {"kind": "supplies"},
         "exchange_table": {"name": "lots", "ending": "csv"},
     }
     values = {"code": filling.lot.code, "kind": "wax"}
     numbers = {
         "pours": planned.number, "orders": order.number, "trace": order.number,
-        "panels": _panel(bench).number,
+        "panels": _panel(bench).number, "burns": TestPiece.objects.latest("id").number,
     }  # fmt: skip
     found = {}
     for name, wants in EVERY:
@@ -156,6 +162,29 @@ def _panel(bench):
         candles, kind="ranking", question="Which throws most?", scent="hot", on=ON, assessors=4,
         alpha=Decimal("0.05"), seed=1, at=AT,
     )  # fmt: skip
+
+
+def _burns(bench, workshop) -> dict[str, dict]:
+    """Return what the addresses of test burns are filled with."""
+    now = timezone.now()
+    piece = take(bench, workshop, on=now.date(), at=now)[0]
+    session = burning.begin_session(room_holds=2, person_watches=2, on=now.date(), at=now)
+    burn = lit(piece, at=now, session=session)
+    reading = burning.read(burn, at=now, flame_mm=[Decimal(20)])
+    out = BytesIO()
+    Image.new("RGB", (8, 8)).save(out, "PNG")
+    photo = burning.photo(burn, data=out.getvalue(), at=now)
+    of_burn = ("burn", "read", "full", "photo", "out", "after", "anew", "leave_out")
+    return {
+        **{f"burns:{page}": {"pk": burn.pk, "group": "flame"} for page in of_burn},
+        "burns:set": {"pk": session.pk},
+        "burns:take": {"pk": bench.version.pk},
+        "burns:next": {"pk": bench.design.pk},
+        "burns:design": {"pk": bench.design.pk},
+        "burns:leave_out_reading": {"pk": reading.pk},
+        "burns:picture": {"pk": photo.pk},
+        "burns:leave_out_photo": {"pk": photo.pk},
+    }
 
 
 OF_AN_ITEM = ("item", "alone", "sheet_add", "type", "paste")

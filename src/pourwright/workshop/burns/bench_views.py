@@ -67,6 +67,7 @@ def _page(request, shown: TestBurn, sent: dict | None = None, status: int = 200)
             shown, found.core, candle=candle, house=house, units=request.workshop.units,
             minute=minute,
         ),
+        "band": queries.band_of(shown),
         "readings": [row for row in shown.readings.all() if not row.left_out],
         "left_out": [row for row in shown.readings.all() if row.left_out],
         "photos": shown.photos.defer("image").filter(left_out=""),

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from django.db.models import Model, Q, QuerySet
 from django.urls import reverse
 
+from pourwright.workshop.burns.models import TestPiece
 from pourwright.workshop.designs.models import Design
 from pourwright.workshop.formulas.models import Formula
 from pourwright.workshop.hazard.models import CompositionRow, State
@@ -119,6 +120,14 @@ KINDS = (
         "Pours", "pour", lambda: Pour.objects.order_by("-id"), ("number",),
         lambda it: Hit(it.number, reverse("pours:pour", args=[it.number]),
                        f"{it.get_state_display()}, {it.on.day} {it.on:%b %Y}"),
+        code="number",
+    ),
+    _Kind(
+        "Test pieces", "burn",
+        lambda: TestPiece.objects.select_related("version__design", "wick").order_by("-id"),
+        ("number",),
+        lambda it: Hit(it.number, reverse("burns:piece", args=[it.number]),
+                       f"{it.version.design.name}, {it.wick.name}"),
         code="number",
     ),
     _Kind(

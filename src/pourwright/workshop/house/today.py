@@ -14,9 +14,11 @@ from datetime import date, timedelta
 
 from django.db.models import Count, Exists, OuterRef, Q, Subquery, Sum
 from django.urls import reverse
+from django.utils import timezone
 
 from pourwright.core import amounts
 from pourwright.papers import charts
+from pourwright.workshop.burns.models import PieceState, TestBurn, TestPiece
 from pourwright.workshop.designs.models import Design, DesignVersion
 from pourwright.workshop.formulas.models import Formula, FormulaExtra, FormulaVersion
 from pourwright.workshop.gates import services as gates
@@ -95,15 +97,21 @@ class Day:
 
 def day(*, on: date, workshop: Workshop) -> Day:
     """Return all that Today shows, most urgent first."""
+    from pourwright.workshop.planning import today as planned  # it says its lines in ours
+
     orders = _orders(on)
+    planned_to_do, planned_at_risk = planned.lines(on)
     to_do = [
         *_recalls(on),
+        *_burns(on),
         *_pours(on),
+        *planned_to_do,
         *_lots_to_see_to(on),
         *(line for line, short in orders if not short),
     ]
     at_risk = [
         *(line for line, short in orders if short),
+        *planned_at_risk,
         *_supplies(on, workshop),
         *_best_before(on, workshop),
         *_sheets(on, workshop),
@@ -141,6 +149,37 @@ def _recalls(on: date) -> list[Line]:
         )
         for recall in open_ones.order_by("on", "id")[:SHOWN]
     ]  # fmt: skip
+
+
+def _burns(on: date) -> list[Line]:
+    """Return what burns now, to be stayed with, and the test pieces that have cured and wait."""
+    burns = TestBurn.objects.filter(left_out="", minutes=None).select_related(
+        "piece__version__design"
+    )
+    lines = [
+        Line(
+            rank=NOW, on=on, when=f"{timezone.localtime(burn.lit_at):%H:%M}",
+            what=f"{burn.piece.number}, burn {burn.number}",
+            address=reverse("burns:burn", args=[burn.pk]),
+            detail=f"{burn.piece.version.design.name}: stay with it", tone="warn",
+            word="burns now",
+        )
+        for burn in burns.order_by("lit_at")[:SHOWN]
+    ]  # fmt: skip
+    waiting = TestPiece.objects.filter(
+        Q(ready_on__lte=on) | Q(ready_on=None), state=PieceState.OPEN
+    ).exclude(burns__left_out="")
+    if count := waiting.count():
+        first = waiting.order_by("ready_on", "id").first()
+        lines.append(
+            Line(
+                rank=WAITING, on=first.ready_on or on, when=when(first.ready_on or on, on),
+                what=f"{count} test piece{'' if count == 1 else 's'} to burn",
+                address=f"{reverse('burns:index')}?show=ready",
+                detail=f"{first.number} first", tone="wait", word="cured",
+            )
+        )  # fmt: skip
+    return lines
 
 
 def _pours(on: date) -> list[Line]:
