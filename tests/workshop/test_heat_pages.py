@@ -230,6 +230,17 @@ def test_a_melter_tells_how_long_it_takes_and_what_heat_is_left(client, bench):
     assert "never put water on it" in words
 
 
+def test_a_melter_keeps_the_share_of_its_power_that_was_timed(client, bench):
+    melter = Melter.objects.create(name="Kettle", power_w=1000)
+    address = reverse("heat:melter", args=[melter.pk])
+    sent = {"name": "efficiency", "value": "62", "source": "timed 3 kg in March", "by": "Ada"}
+    assert client.post(address, sent).status_code == 302
+    words = words_of(client.get(address))
+    assert "timed 3 kg in March" in words
+    assert 'value="62"' in words
+    assert "5 to 100 %" in words_of(client.post(address, sent | {"value": "140"}))
+
+
 def test_a_pours_melt_is_of_its_own_waxes(client, bench, workshop):
     plan = PitcherPlan(formula_version=bench.version.formula_version, fillings=[(bench.version, 3)])
     done = pours.plan(on=ON, pitchers=[plan], workshop=workshop)

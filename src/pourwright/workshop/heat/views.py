@@ -279,11 +279,23 @@ def _asked_of_burning(request, version: DesignVersion, ask: dict, context: dict)
 # --- melting -------------------------------------------------------------------------------------
 
 
-@require_safe
 def melter(request, pk: int):
-    """Show how long a melter takes for a mass of one wax."""
+    """Show how long a melter takes for a mass of one wax; a POST keeps its own efficiency."""
     found = get_object_or_404(Melter, pk=pk)
-    return _melt(request, melter=found)
+    form = forms.ValueForm(
+        request.POST or None, workshop=request.workshop, names=("efficiency",),
+        initial={"name": "efficiency", "by": request.workshop.maker},
+    )  # fmt: skip
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        with doors.refusals(form, "value"):
+            materials.keep_value(
+                melter=found, name="efficiency", value=given["read"], source=given["source"],
+                by=given["by"], at=doors.now(),
+            )  # fmt: skip
+            doors.say(request, "Kept. Melts in it are worked out with that from now on.")
+            return redirect("heat:melter", pk=pk)
+    return _melt(request, melter=found, own=form)
 
 
 @require_safe
@@ -293,28 +305,33 @@ def pour_melt(request, number: str):
     return _melt(request, melter=pour.melter, pour=pour)
 
 
-def _melt(request, *, melter: Melter | None, pour: Pour | None = None):
+def _melt(request, *, melter: Melter | None, pour: Pour | None = None, own=None):
     parts = melts.parts_of_pour(pour) if pour else []
     data = request.GET if "mass_mg" in request.GET else None
+    start = _melt_initial(request, melter, pour, parts)
     form = forms.MeltForm(
-        data, workshop=request.workshop, of_pour=bool(parts),
-        initial=_melt_initial(request, melter, pour, parts),
+        data, workshop=request.workshop, of_pour=bool(parts), initial=start
     )  # fmt: skip
     context = {
         "melter": melter, "pour": pour, "form": form, "caution": MELT_CAUTION,
-        "screening": SCREENING,
+        "screening": SCREENING, "own_form": own,
     }  # fmt: skip
     if melter is not None:
         context["efficiency"] = melts.efficiency_of(melter)
-    if form.is_bound and form.is_valid():
-        given = dict(form.cleaned_data)
+    given = None
+    if form.is_bound:
+        given = dict(form.cleaned_data) if form.is_valid() else None
+    elif all(start[name] is not None for name in start if name not in ("wax", "pour_c")):
+        given = start | {"pot_mm": None}  # all is known: the answer is there at once
+    if given is not None and (parts or given.get("wax")):
         wax = given.pop("wax", None)
-        with doors.refusals(form):
-            found = melts.melted(
+        try:
+            context["melt"] = melts.melted(
                 parts or [(wax, 1)], melts.MeltAsk(**given),
                 air_c=float(pour.room_c) if pour and pour.room_c is not None else 21.0,
             )  # fmt: skip
-            context["melt"] = found
+        except BadInput as problem:
+            context["problem"] = str(problem)
     return render(request, "heat/melt.html", context)
 
 
@@ -363,7 +380,7 @@ def _material(request, item: Item | None):
     if item is not None:
         kinds, _ = materials.kinds_of(item)
         kind_form = forms.KindForm(
-            request.POST if do == "kind" else None, workshop=request.workshop, item=item,
+            request.POST if do == "kind" else None, workshop=request.workshop, item=item, auto_id="kind_%s",
             initial={"kinds": list(kinds) if item.kind == Kind.WAX else kinds[0],
                      "by": request.workshop.maker},
         )  # fmt: skip
