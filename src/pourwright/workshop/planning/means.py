@@ -18,6 +18,7 @@ from pourwright.workshop.planning.models import (
     DayOff,
     DesignMeans,
     ExtraSession,
+    Means,
     StockTarget,
     WeeklySession,
 )
@@ -26,6 +27,11 @@ from pourwright.workshop.pours.models import Filling, Pour, PourState
 TAUGHT_DAYS = 365
 # Fewer pours than this teach nothing that a single odd evening could not overturn.
 LEAST_POURS = 5
+MOST_FACTOR = Decimal(4)
+HANDS_ON = (
+    "set_up_minutes", "stir_minutes", "pour_minutes", "wipe_minutes", "clean_minutes",
+    "wick_minutes", "finish_minutes",
+)  # fmt: skip
 
 
 class SessionsOverlap(BadInput):
@@ -110,11 +116,28 @@ def set_design(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Learnt:
-    """What closed pours of the last year say, beside what is planned with."""
+    """
+    What closed pours of the last year say, beside what is planned with.
+
+    ``factor`` is the hands-on time that they took, over the time that the means give them.
+    """
 
     pours: int
     scrap_pct: Decimal | None
     minutes_a_vessel: Decimal | None
+    factor: Decimal | None = None
+
+    @property
+    def teaches(self) -> bool:
+        """Whether planning with it would change anything."""
+        means = Means.load()
+        scrap = self.scrap_pct is not None and self.scrap_pct != means.scrap_pct
+        return scrap or (self.factor is not None and abs(self.factor - 1) >= Decimal("0.05"))
+
+    @property
+    def slower_pct(self) -> int | None:
+        """How much longer the work took than the means say, in per cent; below 0: shorter."""
+        return None if self.factor is None else round(100 * (self.factor - 1))
 
 
 def learnt(*, on: date) -> Learnt:
@@ -126,12 +149,16 @@ def learnt(*, on: date) -> Learnt:
     )
     pours = closed.count()
     poured = sum(value or 0 for value in sums.values())
-    timed = (
-        closed.filter(minutes__isnull=False)
-        .annotate(vessels=Sum("pitchers__fillings__wanted"))
-        .values_list("minutes", "vessels")
-    )
-    each = [minutes / vessels for minutes, vessels in timed if vessels]
+    timed = list(closed.filter(minutes__gt=0).prefetch_related(
+        "pitchers__fillings__design_version"
+    ))  # fmt: skip
+    means = Means.load()
+    each, ratios = [], []
+    for pour in timed:
+        vessels = sum(f.wanted for pitcher in pour.pitchers.all() for f in pitcher.fillings.all())
+        if vessels:
+            each.append(pour.minutes / vessels)
+            ratios.append(pour.minutes / _planned_minutes(pour, means))
     return Learnt(
         pours=pours,
         scrap_pct=None
@@ -140,4 +167,36 @@ def learnt(*, on: date) -> Learnt:
         minutes_a_vessel=None
         if len(each) < LEAST_POURS
         else Decimal(median(each)).quantize(Decimal("0.1")),
+        factor=None
+        if len(ratios) < LEAST_POURS
+        else min(MOST_FACTOR, max(1 / MOST_FACTOR, Decimal(median(ratios)))).quantize(
+            Decimal("0.01")
+        ),
     )
+
+
+def _planned_minutes(pour: Pour, means: Means) -> Decimal:
+    """Return the hands-on minutes that the means give a pour, from setting up to the label."""
+    pitchers = list(pour.pitchers.all())
+    found = means.set_up_minutes + means.wipe_minutes + means.stir_minutes * len(pitchers)
+    for pitcher in pitchers:
+        for filling in pitcher.fillings.all():
+            wicks = means.wick_minutes * filling.design_version.wick_count
+            found += filling.wanted * (means.pour_minutes + wicks + means.finish_minutes)
+    return max(found, Decimal("0.1"))
+
+
+def use_learnt(*, on: date) -> Means:
+    """Plan from now on with what the bench has taught: the losses, and the hands-on minutes."""
+    found = learnt(on=on)
+    with transaction.atomic():
+        means = Means.objects.select_for_update().first() or Means.load()
+        if found.scrap_pct is not None:
+            means.scrap_pct = found.scrap_pct
+        if found.factor is not None:
+            for name in HANDS_ON:
+                field = Means._meta.get_field(name)
+                places = Decimal(1).scaleb(-field.decimal_places)
+                setattr(means, name, (getattr(means, name) * found.factor).quantize(places))
+        means.save()
+    return means

@@ -75,6 +75,10 @@ def when(request):
 def means(request):
     """Show and change what there is and how long things take."""
     row = Means.load()
+    if request.POST.get("do") == "learnt":
+        services.use_learnt(on=doors.today())
+        doors.say(request, "The next plan is made with what the bench has taught.")
+        return redirect("planning:means")
     form = forms.MeansForm(request.POST or None, instance=row, workshop=request.workshop)
     if request.method == "POST" and form.is_valid():
         form.save()
