@@ -380,7 +380,8 @@ def _material(request, item: Item | None):
     if item is not None:
         kinds, _ = materials.kinds_of(item)
         kind_form = forms.KindForm(
-            request.POST if do == "kind" else None, workshop=request.workshop, item=item, auto_id="kind_%s",
+            request.POST if do == "kind" else None, workshop=request.workshop, item=item,
+            auto_id="kind_%s",
             initial={"kinds": list(kinds) if item.kind == Kind.WAX else kinds[0],
                      "by": request.workshop.maker},
         )  # fmt: skip
