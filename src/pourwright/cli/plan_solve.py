@@ -74,6 +74,10 @@ def _common(parser) -> None:
     parser.add_argument(
         "--seconds", type=float, metavar="S", help="end after so long, with the best plan so far"
     )
+    parser.add_argument(
+        "--processes", type=int, default=1, choices=(1, 2), metavar="P",
+        help="1, or 2 to solve two parts at once (another plan, the same each time)",
+    )  # fmt: skip
     add_json_flag(parser)
 
 
@@ -102,6 +106,7 @@ def _solved(arguments: argparse.Namespace) -> tuple[Problem, Plan]:
 
     plan = solve(
         problem, effort=arguments.effort, seconds=arguments.seconds,
+        processes=arguments.processes,
         progress=tell if sys.stderr.isatty() else None,
     )  # fmt: skip
     return problem, plan

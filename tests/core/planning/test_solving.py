@@ -25,7 +25,8 @@ from pourwright.core.planning.checker import findings
 from pourwright.core.planning.draft import Judge
 from pourwright.core.planning.ground import BadPlan, Ground
 from pourwright.core.planning.relaxation import Relaxation
-from pourwright.core.planning.solving import solve
+from pourwright.core.planning.second import Second, solve_task
+from pourwright.core.planning.solving import Solving, solve
 
 ROOT = Path(__file__).resolve().parents[3]
 
@@ -193,7 +194,8 @@ SAME = """
 import sys
 sys.path[:0] = {paths!r}
 from plan_examples import busy_problem
-from pourwright.core.planning.solving import solve
+from pourwright.core.planning.second import Second, solve_task
+from pourwright.core.planning.solving import Solving, solve
 plan = solve(busy_problem(), effort=4, prove=False)
 print(plan.totals)
 print(plan.melts)
@@ -208,6 +210,37 @@ def test_the_same_input_gives_the_same_plan_in_another_process():
         env={"PYTHONHASHSEED": "4711"},
     )  # fmt: skip
     assert ran.stdout == f"{plan.totals}\n{plan.melts}\n"
+
+
+class InPlace(Second):
+    """A second process that is none: it answers from here."""
+
+    def __init__(self, given):
+        self.judge, self.asked = Judge(Ground(given)), None
+
+    def ask(self, task):
+        self.asked = task
+
+    def answer(self):
+        return solve_task(self.judge, self.asked)
+
+
+def test_two_processes_give_the_plan_that_two_parts_at_once_give():
+    given = busy_problem()
+    plan = solve(given, effort=5, prove=False, processes=2)
+    assert findings(given, plan) == []
+    alone = Solving(given, effort=5, seconds=None, progress=None, stop=None)
+    alone.second = InPlace(given)
+    assert alone.run(start=None, prove=False) == plan
+
+
+def test_a_second_process_that_is_lost_is_done_without():
+    given = busy_problem()
+    solving = Solving(given, effort=4, seconds=None, progress=None, stop=None, processes=2)
+    solving.second.child.kill()
+    solving.second.child.wait()
+    assert findings(given, solving.run(start=None, prove=False)) == []
+    solving.close()
 
 
 def test_a_stopped_plan_is_whole():

@@ -14,8 +14,9 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 
-from pourwright.core.planning.draft import Judge, Verdict
+from pourwright.core.planning.draft import Draft, Judge, Verdict
 from pourwright.core.planning.part import Part
+from pourwright.core.planning.second import Found, Second, Task, merged, solve_task
 
 SEED = 20_260
 MOST_WHOLE = 500
@@ -35,7 +36,10 @@ Part_ = tuple[list[int], list[int]]
 class Search:
     """A search under way: the best plan so far, and what has been learnt about sizes."""
 
-    def __init__(self, judge: Judge, first: Verdict, *, seed: int = SEED) -> None:
+    def __init__(
+        self, judge: Judge, first: Verdict, *, seed: int = SEED, second: Second | None = None
+    ) -> None:
+        self.second = second
         self.judge, self.ground, self.best = judge, judge.ground, first
         self.dice = random.Random(seed)
         self.size = {kind: FIRST_SIZE for kind, _ in (*LATE_KINDS, *MELT_KINDS)}
@@ -51,31 +55,55 @@ class Search:
         self.open = [s for s, st in enumerate(self.ground.stints) if not st.frozen and st.people]
 
     def step(self) -> bool:
-        """Solve one part; return whether the plan got better."""
-        self.steps += 1
+        """Solve one part, or two at once where there is a second process; return if better."""
         if not self.open or not self.formulas:
+            self.steps += 1
             return False
+        tasks = [self._task() for _ in range(1 if self.second is None else 2)]
+        founds = self._solved([task for _, task in tasks])
+        before = self.best.key
+        for (kind, task), found in zip(tasks, founds, strict=True):
+            self.size[kind] *= GROW if found.proven else SHRINK
+            self.size[kind] = min(6.0, max(0.3, self.size[kind]))
+            if found.draft is not None and found.draft != task.draft:
+                self._take(task, found.draft)
+        return self.best.key < before
+
+    def _solved(self, tasks: list[Task]) -> list[Found]:
+        """Return what each task finds; alone from here on where the second process is lost."""
+        if self.second is None:
+            return [solve_task(self.judge, task) for task in tasks]
+        try:
+            self.second.ask(tasks[1])
+            first = solve_task(self.judge, tasks[0])
+            return [first, self.second.answer()]
+        except (EOFError, OSError):
+            self.second = None
+            return [solve_task(self.judge, task) for task in tasks]
+
+    def _task(self) -> tuple[str, Task]:
+        self.steps += 1
         kinds = LATE_KINDS if self._hopeful() else MELT_KINDS
-        names = [kind for kind, _ in kinds]
-        kind = self.dice.choices(names, [weight for _, weight in kinds])[0]
+        kind = self.dice.choices([k for k, _ in kinds], [weight for _, weight in kinds])[0]
         sessions, formulas = self._part(kind)
         near = NEAR_DAYS if len(formulas) == len(self.formulas) else None
-        part = Part(self.judge, self.best, sessions, formulas, near_days=near)
-        answer = part.solve(seed=self.steps)
-        self.size[kind] *= GROW if answer.proven else SHRINK
-        self.size[kind] = min(6.0, max(0.3, self.size[kind]))
-        if answer.draft is None or answer.draft == self.best.draft:
-            return False
-        found = self.judge.judge(answer.draft)
-        if found is None:
-            self.refused += 1
-            return False
-        better = found.key < self.best.key
-        if (found.late_weight, found.owed) < (self.best.late_weight, self.best.owed):
-            self.last_saved = self.steps
-        if found.key <= self.best.key:
-            self.best = found
-        return better
+        return kind, Task(self.best.draft, tuple(sessions), tuple(formulas), near, self.steps)
+
+    def _take(self, task: Task, draft: Draft) -> None:
+        """Take a proposal if it is no worse; what was found meanwhile is kept where that fits."""
+        drafts = [draft]
+        if task.draft is not self.best.draft:
+            drafts.insert(0, merged(self.judge, self.best.draft, draft, task))
+        for one in drafts:
+            found = self.judge.judge(one)
+            if found is None:
+                self.refused += 1
+                continue
+            if found.key <= self.best.key:
+                if (found.late_weight, found.owed) < (self.best.late_weight, self.best.owed):
+                    self.last_saved = self.steps
+                self.best = found
+                return
 
     def _hopeful(self) -> bool:
         """Return whether to look for fewer late: less often the longer none was found."""

@@ -21,6 +21,7 @@ from pourwright.core.planning.ground import BadPlan, Ground
 from pourwright.core.planning.model import Bounds, Plan, Problem
 from pourwright.core.planning.relaxation import Proof, Relaxation
 from pourwright.core.planning.search import Search
+from pourwright.core.planning.second import Second
 
 EFFORT = 60
 MOST_EFFORT = 100_000
@@ -33,18 +34,25 @@ Stop = Callable[[], bool]
 def solve(
     problem: Problem, *, effort: int = EFFORT, seconds: float | None = None,
     progress: Progress | None = None, stop: Stop | None = None, start: Plan | None = None,
-    prove: bool = True,
+    prove: bool = True, processes: int = 1,
 ) -> Plan:  # fmt: skip
     """
     Return the best plan that so much effort finds.
+
+    ``processes``: 1, or 2 to solve two parts at once in a second process; the plan of the same
+    input is the same each time for the same number of them.
 
     ``progress(plan, step, words)`` is called with the first plan and with every better one; each
     is whole. ``start``: an earlier plan to begin from. Raises ``BadPlan`` where the problem is
     none, or where what is pinned breaks a limit by itself.
     """
-    return Solving(problem, effort=effort, seconds=seconds, progress=progress, stop=stop).run(
-        start=start, prove=prove
+    solving = Solving(
+        problem, effort=effort, seconds=seconds, progress=progress, stop=stop, processes=processes
     )
+    try:
+        return solving.run(start=start, prove=prove)
+    finally:
+        solving.close()
 
 
 class Solving:
@@ -52,7 +60,7 @@ class Solving:
 
     def __init__(
         self, problem: Problem, *, effort: int, seconds: float | None, progress: Progress | None,
-        stop: Stop | None,
+        stop: Stop | None, processes: int = 1,
     ) -> None:  # fmt: skip
         if not 0 <= effort <= MOST_EFFORT:
             raise BadPlan([f"effort {effort}; give 0 to {MOST_EFFORT} parts to solve"])
@@ -65,6 +73,16 @@ class Solving:
         self.whole = False
         self.best: Verdict | None = None
         self.proof: _Proving | None = None
+        self.second: Second | None = None
+        if processes == 2 and effort:
+            self.second = Second(problem, None)
+        elif processes not in (1, 2):
+            raise BadPlan([f"{processes} processes; give 1 or 2"])
+
+    def close(self) -> None:
+        """End the second process, if there is one."""
+        if self.second is not None:
+            self.second.close()
 
     def run(self, *, start: Plan | None, prove: bool) -> Plan:
         """Return the plan."""
@@ -139,7 +157,7 @@ class Solving:
         return best
 
     def _search(self, best: Verdict) -> Verdict:
-        search = Search(self.judge, best)
+        search = Search(self.judge, best, second=self.second)
         if self.effort and not self._stopped():
             self.steps += 1
             if search.prove_whole():
@@ -148,9 +166,11 @@ class Solving:
                 self._better(search.best, "solved as a whole")
             if self.whole:
                 return search.best
+        before = self.steps
         while self.steps < self.effort and not self._stopped():
-            self.steps += 1
-            if search.step():
+            better = search.step()
+            self.steps = before + search.steps
+            if better:
                 self._better(search.best, f"part {self.steps} solved anew")
         return search.best
 
