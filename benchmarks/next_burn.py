@@ -515,7 +515,7 @@ def drawn(rows: Sequence[tuple[int, float, float]]) -> str:
 # --- the report ----------------------------------------------------------------------------------
 
 HEAD = "## The search for a wick"
-PICTURE = "pictures/next-burn-chances.svg"
+PICTURE = "charts/next-burn-chances.svg"
 ABOUT = """
 Simulated makers, candles and burns, with a burn physics of the benchmark’s own that is not the
 planner’s model and is noisier; nothing here was checked against real candles. The population was
