@@ -26,6 +26,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import numpy as np
+from scipy.stats import binomtest
 
 sys.path.insert(0, str(Path(__file__).parent))
 import sections
@@ -610,15 +611,18 @@ def markdown(later, found, none, worse) -> str:
             f"{row.burns:.1f} |"
         )
     lines += ["", "Goals, and what was measured:", ""]
-    lines += ["| | goal | measured | |", "|---|---:|---:|---|"]
+    lines += ["| | goal | measured | 95 % range | |", "|---|---:|---:|---:|---|"]
     for row in rows:
         if (goal := GOALS.get(row.policy)) is not None:
             lines += [
-                _goal(f"avoidable burns, {row.policy}", goal, row.avoidable, ""),
-                _goal(f"badly confirmed, {row.policy}", 1, row.bad_pct, " %"),
                 _goal(
+                    f"avoidable burns, {row.policy}", goal, row.avoidable, "",
+                    (row.avoidable - 1.96 * row.error, row.avoidable + 1.96 * row.error),
+                ),
+                _rare(f"badly confirmed, {row.policy}", 1, row),
+                _rare(
                     f"badly confirmed where none is good, {row.policy}", 5,
-                    none_of(row.policy, none).bad_pct, " %",
+                    none_of(row.policy, none),
                 ),
             ]  # fmt: skip
     if worse:
@@ -650,9 +654,19 @@ def _para(text: str) -> list[str]:
     return textwrap.wrap(text.strip(), 100, break_on_hyphens=False)
 
 
-def _goal(what: str, goal: float, measured: float, unit: str) -> str:
-    state = "met" if measured <= goal else "**not met**"
-    return f"| {what} | {goal:g}{unit} | {measured:.2f}{unit} | {state} |"
+def _goal(what: str, goal: float, found: float, unit: str, sure: tuple[float, float]) -> str:
+    state = "**not met**" if found > goal else "met" if sure[1] <= goal else "met, but few cases"
+    return (
+        f"| {what} | {goal:g}{unit} | {found:.2f}{unit} | {max(0.0, sure[0]):.1f} to "
+        f"{sure[1]:.1f}{unit} | {state} |"
+    )
+
+
+def _rare(what: str, goal_pct: float, row: Row | NoneRow) -> str:
+    """A share in percent, with the exact interval of a binomial."""
+    count = round(row.bad_pct * row.designs / 100)
+    sure = binomtest(count, row.designs).proportion_ci()
+    return _goal(what, goal_pct, row.bad_pct, " %", (100 * sure.low, 100 * sure.high))
 
 
 if __name__ == "__main__":
