@@ -163,5 +163,5 @@ def test_today_asks_few_questions_however_much_there_is(
     wax = Item.objects.create(kind=Kind.WAX, name="Soy", measure=Measure.MASS, reorder_below=1)
     for _ in range(30):
         stores.open_with(item=wax, qty=1000, value=1, on=ON, at=AT, best_before=ON)
-    with django_assert_max_num_queries(23):
+    with django_assert_max_num_queries(26):
         client.get("/")

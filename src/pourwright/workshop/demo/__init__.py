@@ -22,6 +22,7 @@ from pourwright.workshop.demo import (
     heat,
     labels,
     panels,
+    planning,
     selling,
     sheets,
     story,
@@ -90,3 +91,4 @@ def _today(life: Life) -> None:
     burning.today(life)
     panels.today(life)
     heat.today(life)
+    planning.today(life)

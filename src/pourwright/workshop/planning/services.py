@@ -75,12 +75,13 @@ def make(
     problem = posed.problem
     _refuse_without_means(problem)
     document = document_of(problem)
-    with transaction.atomic():
-        plan = Plan.objects.create(
-            number=next_number(NUMBERS), name=name.strip(), made_at=now, start_on=problem.today,
-            until_on=max((s.on for s in problem.sessions), default=problem.today),
-            problem=document, what_if=dict(what_if or {}), based_on=based_on or before,
-        )  # fmt: skip
+    plan = _new(
+        problem,
+        now=now,
+        name=name.strip(),
+        what_if=dict(what_if or {}),
+        based_on=based_on or before,
+    )
     args = {"problem": document, "effort": effort, "keep": not (afresh or what_if)}
     if before is not None and before.answer is not None:
         args["start"] = document_of(as_it_stands(before, posed))
@@ -89,6 +90,35 @@ def make(
     )
     plan.save(update_fields=["job"])
     return plan
+
+
+def make_at_once(*, now: datetime, effort: int, until: date | None = None) -> Plan:
+    """
+    Return a plan with its answer, worked out here and now: for what runs unwatched.
+
+    A page asks with ``make``, which does not keep its reader waiting.
+    """
+    from pourwright.workshop.house.jobs import Watch
+    from pourwright.workshop.planning.work import solve
+
+    problem = problem_of(now=now, until=until).problem
+    _refuse_without_means(problem)
+    found = solve({"problem": document_of(problem), "effort": effort}, Watch())
+    with transaction.atomic():
+        plan = _new(problem, now=now)
+        plan.answer = found["plan"]
+        plan.save(update_fields=["answer"])
+        _write_melts(plan)
+    return plan
+
+
+def _new(problem: core.Problem, *, now: datetime, **facts: Any) -> Plan:
+    with transaction.atomic():
+        return Plan.objects.create(
+            number=next_number(NUMBERS), made_at=now, start_on=problem.today,
+            until_on=max((s.on for s in problem.sessions), default=problem.today),
+            problem=document_of(problem), **facts,
+        )  # fmt: skip
 
 
 def _refuse_without_means(problem: core.Problem) -> None:
