@@ -139,8 +139,9 @@ def _panel(
     for place, limit in enumerate(panel.limits):
         y = y_of(limit.value)
         drawn.append(el("line", x1=left, x2=right, y1=y, y2=y, class_="ln-level"))
-        # Below its line where there is no room above it; two neighbours at the two ends.
-        x, anchor = (right - 2, "end") if place % 2 == 0 else (left + 3, "start")
+        # Below its line where there is no room above it; two neighbours at the two ends, the first
+        # where a burn has hardly begun and no curve is in its way.
+        x, anchor = (left + 3, "start") if place % 2 == 0 else (right - 2, "end")
         drawn.append(_words(limit.label, x, y + 13 if y - upper < 14 else y - 4, anchor))
     for curve in panel.curves:
         points = [(x_of(h), y_of(v)) for h, v in curve.points]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from fractions import Fraction
 
 from django import forms
 from django.db.models import Sum
 
+from pourwright.core.amounts import number
 from pourwright.core.burns.cautions import cautions
 from pourwright.core.burns.house import HouseLimits
 from pourwright.workshop.burns.models import Purpose, SearchSettings, TestBurn
@@ -369,6 +371,11 @@ class AfterForm(WorkshopForm):
                 del self.fields[name]
         _decimal_pad(self)
 
+    @property
+    def only_index(self) -> bool:
+        """Whether all that a maker weighs is on record, and only a laboratory's word may follow."""
+        return list(self.fields) == ["soot_index"]
+
 
 class AnewForm(WorkshopModelForm):
     """A burn with what was entered wrong; a reason for it."""
@@ -466,9 +473,15 @@ class LimitsForm(WorkshopForm):
         _decimal_pad(self)
 
     def pairs(self):
-        """Return for each limit its row of the table, its field and its reason's."""
+        """Return for each limit its row, its field, its reason's, and whether it is the default."""
         return [
-            (row, self[row["key"]], self[f"why_{row['key']}"], self.limits.is_default(row["key"]))
+            (
+                row,
+                self[row["key"]],
+                self[f"why_{row['key']}"],
+                self.limits.is_default(row["key"]),
+                number(Fraction(row["default"]), places=2, strip=True),
+            )
             for row in self.rows
         ]
 

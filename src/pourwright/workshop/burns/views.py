@@ -191,8 +191,10 @@ def _take_initial(request, version: DesignVersion) -> dict:
         kind=Kind.WICK, pk=asked["wick"] if asked.get("wick", "").isdigit() else version.wick_id
     ).first()
     lots = forms.lots_of(version)
-    lot = lots.filter(code=asked.get("lot", "")).first()
     search = asked.get("purpose") == Purpose.SEARCH
+    lot = lots.filter(code=asked["lot"]).first() if "lot" in asked else None
+    if lot is None and not search and "wick" not in asked:
+        lot = lots.first()
     count, wicks = asked.get("count", ""), asked.get("wicks", "")
     return {
         "lot": lot, "wick": wick or version.wick,
