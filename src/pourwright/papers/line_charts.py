@@ -99,7 +99,8 @@ def lines_svg(
     for level in levels:
         y = y_of(level.value)
         body.append(el("line", x1=left, x2=right, y1=y, y2=y, class_="ln-level"))
-        body.append(_text(level.label, left + 4, y - 4, "start", 11))
+        x = _clear(level.label, y - 8, lines, x_of, y_of, left=left + 4, right=right - 4)
+        body.append(_text(level.label, x, y - 4, "start", 11))
     for line in lines:
         body.append(el("path", d=f"M{run(line.points)}", class_=f"ln-{line.look}"))
     for x, y in points:
@@ -109,6 +110,32 @@ def lines_svg(
     return picture(
         *body, width=width, height=height, prefix=prefix, title=title, desc=desc, class_="ch"
     )
+
+
+def _clear(
+    words: str,
+    y: float,
+    lines: Sequence[Line],
+    x_of: Callable[[float], float],
+    y_of: Callable[[float], float],
+    *,
+    left: float,
+    right: float,
+) -> float:
+    """Return where words at a height begin so that the curves stay farthest from them."""
+    wide = text_width(words, 11)
+
+    def room(x: float) -> float:
+        near = [
+            abs(y_of(value) - y)
+            for line in lines
+            for hours, value in line.points
+            if x - 8 <= x_of(hours) <= x + wide + 8
+        ]
+        return min(near, default=1e3)
+
+    places = [left + (right - wide - left) * share / 6 for share in range(7)]
+    return max(places, key=lambda x: min(room(x), 24.0))
 
 
 def _text(words: str, x: float, y: float, anchor: str, size: float) -> Markup:

@@ -315,7 +315,9 @@ def known_flame(*, units: str) -> Known:
 def _row(name: str, value: float, origin: Origin, units: str) -> Row:
     ends = ""
     if origin.low is not None and origin.high is not None:
-        ends = f"{shown_value(name, origin.low, units)} to {shown_value(name, origin.high, units)}"
+        low, high = (shown_value(name, end, units) for end in (origin.low, origin.high))
+        unit = MEASURES[name].unit
+        ends = f"{low.removesuffix(unit).strip()} to {high}"
     return Row(
         name=name, measure=MEASURES[name], value=value, shown=shown_value(name, value, units),
         own=origin.status == "your own", origin=origin, range=ends,
