@@ -449,6 +449,8 @@ class NoneRow:
 
 def none_of(policy: str, found) -> NoneRow:
     own = [(candle, made) for candle, name, made in found if name == policy]
+    if not own:
+        return NoneRow(designs=0, bad_pct=0.0, any_pct=0.0, burns=0.0)
     bad = [m.confirmed is not None and c.share[m.confirmed] < BAD for c, m in own]
     return NoneRow(
         designs=len(own), bad_pct=100 * float(np.mean(bad)),
@@ -645,7 +647,6 @@ def markdown(later, found, none, worse) -> str:
     lines += [
         "",
         f"![Share of burns that met the criteria, by the share expected]({PICTURE})",
-        "",
     ]
     return "\n".join(lines) + "\n"
 
@@ -664,6 +665,8 @@ def _goal(what: str, goal: float, found: float, unit: str, sure: tuple[float, fl
 
 def _rare(what: str, goal_pct: float, row: Row | NoneRow) -> str:
     """A share in percent, with the exact interval of a binomial."""
+    if not row.designs:
+        return f"| {what} | {goal_pct:g} % | no such candle | | |"
     count = round(row.bad_pct * row.designs / 100)
     sure = binomtest(count, row.designs).proportion_ci()
     return _goal(what, goal_pct, row.bad_pct, " %", (100 * sure.low, 100 * sure.high))
