@@ -17,6 +17,7 @@ from pourwright.core.planning import buying as core
 from pourwright.core.planning.needs import net_uses
 from pourwright.workshop.planning.models import Freight, Means, Offer, Plan
 from pourwright.workshop.planning.problem import (
+    UNKNOWN_LEAD_DAYS,
     lead_days,
     material_key,
     materials_of,
@@ -26,7 +27,6 @@ from pourwright.workshop.planning.problem import (
 from pourwright.workshop.stores.models import Item, Measure, ReceiptLine, Supplier
 
 SPARE_DAYS = 2
-UNKNOWN_LEAD_DAYS = 7
 # Where nothing of an item ever came: a pack of a kilogram, or of one piece.
 UNKNOWN_PACK = {Measure.MASS: 1_000_000, Measure.COUNT: 1}
 

@@ -54,6 +54,7 @@ PRIORITY = {"order": 3, "market": 2, "stock": 1}
 LEAST_DENSITY_G_ML = Fraction(3, 4)
 OPEN_POURS = (PourState.PLANNED, PourState.OPEN)
 DAYS_A_MONTH = 30
+UNKNOWN_LEAD_DAYS = 7
 # Ordered and not come: a receipt that was undone did not happen.
 ON_THE_WAY = Q(purchase__state=PurchaseState.SENT) | Q(
     purchase__state=PurchaseState.RECEIVED, purchase__entry__undone_by__isnull=False
@@ -397,7 +398,12 @@ def _claimed(items: Iterable[int]) -> Iterable[tuple[int, int]]:
 
 
 def lead_days(items: Mapping[int, Item]) -> dict[int, int]:
-    """Return by item how soon it comes, by its offers or its supplier; unknown ones are left."""
+    """
+    Return by item how soon it comes, by its offers or its supplier.
+
+    A supplier who says nothing is taken to need ``UNKNOWN_LEAD_DAYS``; of what nobody is known to
+    sell there is no more than what is there.
+    """
     found = dict(
         Offer.objects.filter(item__in=items, retired=False, lead_days__isnull=False)
         .values_list("item")
@@ -405,9 +411,9 @@ def lead_days(items: Mapping[int, Item]) -> dict[int, int]:
         .order_by()
     )
     for pk, item in items.items():
-        usual = item.supplier.lead_days if item.supplier else None
-        if pk not in found and usual is not None:
-            found[pk] = usual
+        if pk not in found and item.supplier is not None:
+            usual = item.supplier.lead_days
+            found[pk] = UNKNOWN_LEAD_DAYS if usual is None else usual
     return found
 
 

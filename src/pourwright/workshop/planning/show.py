@@ -65,8 +65,9 @@ class PlanPage:
     @property
     def as_moved(self) -> core.Plan | None:
         """The answer with the melts where the maker has put them since."""
-        if self.best is None or self.plan.answer is None or not self.melts:
-            return self.best  # of a what-if with a melter that nobody has, no melt is written
+        unwritten = self.plan.what_if and not self.melts  # with a melter that nobody has
+        if self.best is None or self.plan.answer is None or unwritten:
+            return self.best
         melts = tuple(core_melts(self.melts, self.problem.sessions, self.versions))
         return core.Plan(
             melts=melts, tasks=self.best.tasks, lines=self.best.lines, totals=self.best.totals,
