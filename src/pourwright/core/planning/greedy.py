@@ -22,6 +22,7 @@ HAND_AHEAD_DAYS = 28
 CAUTION_PER_100 = (100, 90, 80, 60, 40, 20, 0)
 ROUNDS = 24
 LARGE = 20_000
+MOST_IN_VAIN = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,9 +78,11 @@ def adjusting(
     best = first
     urgency: dict[int, int] = {}
     ahead = (HAND_AHEAD_DAYS, 14, 42)
-    last = first
+    last, since = first, 0
     for turn in range(rounds):
-        if last.late_weight == 0 or (stop is not None and stop()):
+        since += 1
+        stopped = stop is not None and stop()
+        if last.late_weight == 0 or since > MOST_IN_VAIN or stopped:
             break
         for k, served in enumerate(last.served):
             for want, on_time in zip(judge.ground.wants[k], served.on_time, strict=True):
@@ -91,7 +94,7 @@ def adjusting(
         )  # fmt: skip
         last = lay(judge, habit)
         if last.key < best.key:
-            best = last
+            best, since = last, 0
     return best
 
 

@@ -29,7 +29,7 @@ from pourwright.core.planning.wording import (
 MOST_SOLVED = 12
 WINDOW = 12
 WORK = 0.15
-PRICE_OF_ALL = 10_000
+PRICE_OF_ALL = 1_000_000_000
 MORE_MELTS = 2
 
 
@@ -250,11 +250,12 @@ class _Forced(Part):
         )
 
     def _limit(self, what: str, s: int, row: Any, most: int) -> None:
+        there = {stuff.key: stuff.by_session[s] for stuff in self.ground.stuffs}
         full = {
             "table": self.ground.places,
             "time": self.ground.stints[s].length_s,
             "hands": self.ground.stints[s].maker_s,
-        }.get(what, max(most, 1))
+        }.get(what) or there.get(what) or 1
         slack = self.model.new_int_var(0, max(1, 20 * full), "")
         self.slack.append((what, s, slack, max(1, PRICE_OF_ALL // full)))
         self.model.add(row <= most + slack)

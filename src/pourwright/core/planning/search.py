@@ -121,6 +121,10 @@ class Search:
         plain = self.ground.problem.late_unit_worth_s is None and self.judge.keep is None
         if not plain or any(self.ground.spoils):
             return False
+        melters = sum(len(self.ground.stints[s].melters) for s in self.open)
+        products = sum(len(self.ground.of_formula[f]) for f in self.formulas)
+        if melters * products > 4 * MOST_WHOLE:
+            return False
         part = Part(self.judge, self.best, self.open, self.formulas, exact=True)
         if not part.x or len(part.x) > MOST_WHOLE:
             return False
