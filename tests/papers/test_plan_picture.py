@@ -6,7 +6,7 @@ import re
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from plan_examples import ON, a_plan, a_problem
+from plan_picture_examples import ON, a_plan, a_problem
 from pourwright.core.planning.model import Draw, Melt, Pour
 from pourwright.papers.plan_picture import plan_picture, taken_by_day, window_of
 

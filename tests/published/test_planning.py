@@ -10,7 +10,7 @@ from collections import Counter
 
 import pytest
 
-from plan_examples import FORTY, TINY, day
+from planning_examples import FORTY, TINY, day
 from pourwright.core.planning.checker import findings
 from pourwright.core.planning.latest_start import latest_start
 from pourwright.core.planning.solving import solve

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import pytest
 
-from plan_examples import MONDAY, POT, busy_problem, day, evening, order, problem, product
+from planning_examples import MONDAY, POT, busy_problem, day, evening, order, problem, product
 from pourwright.core.planning.checker import findings
 from pourwright.core.planning.differences import differences
 from pourwright.core.planning.ground import BadPlan, Ground

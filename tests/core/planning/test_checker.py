@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from plan_examples import busy_problem, day, pinned
+from planning_examples import busy_problem, day, pinned
 from pourwright.core.planning import checker
 from pourwright.core.planning.model import Step
 from pourwright.core.planning.solving import solve

@@ -6,7 +6,7 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from plan_examples import day, evening, order, problem, product
+from planning_examples import day, evening, order, problem, product
 from pourwright.core.planning.ground import Ground
 from pourwright.core.planning.model import Lot
 from pourwright.core.planning.packing import fewest_bins

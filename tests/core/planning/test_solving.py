@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from plan_examples import (
+from planning_examples import (
     POT,
     busy_problem,
     drawn_problem,
@@ -193,7 +193,7 @@ def test_whatever_is_asked_the_plan_can_be_carried_out(given):
 SAME = """
 import sys
 sys.path[:0] = {paths!r}
-from plan_examples import busy_problem
+from planning_examples import busy_problem
 from pourwright.core.planning.second import Second, solve_task
 from pourwright.core.planning.solving import Solving, solve
 plan = solve(busy_problem(), effort=4, prove=False)
