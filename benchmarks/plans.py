@@ -30,6 +30,7 @@ from pourwright.core.planning.solving import MOST_EFFORT, solve
 
 MARKS = (10, 60)
 PROOF_S = 40
+NODES = 100_000
 DOCUMENT = Path(__file__).resolve().parents[1] / "docs" / "benchmarks.md"
 
 
@@ -99,12 +100,14 @@ def _bounds(judge: Judge, plan) -> dict:
     began = time.process_time()
     bound, closed = 0, True
     if late:
-        proof = relaxed.late_weight(stop=lambda: time.process_time() - began > PROOF_S)
+        proof = relaxed.late_weight(
+            nodes=NODES, stop=lambda: time.process_time() - began > PROOF_S
+        )  # fmt: skip
         bound, closed = min(proof.whole, late), proof.closed
     proof_s = time.process_time() - began
     began = time.process_time()
     proof = relaxed.melts(
-        late_weight=late, stop=lambda: time.process_time() - began > PROOF_S
+        late_weight=late, nodes=NODES, stop=lambda: time.process_time() - began > PROOF_S
     )  # fmt: skip
     found = proof.whole if proof.bound < float("inf") else 0
     return {

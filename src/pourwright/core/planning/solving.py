@@ -19,13 +19,14 @@ from pourwright.core.planning.answers import draft_of, plan_of
 from pourwright.core.planning.draft import Draft, Judge, Verdict
 from pourwright.core.planning.ground import BadPlan, Ground
 from pourwright.core.planning.model import Bounds, Plan, Problem
-from pourwright.core.planning.relaxation import Proof, Relaxation
+from pourwright.core.planning.relaxation import NODES, Proof, Relaxation
 from pourwright.core.planning.search import Search
 from pourwright.core.planning.second import Second
 
 EFFORT = 60
 MOST_EFFORT = 100_000
 STOPPED_S = 5.0
+SMALL_COLUMNS, SMALL_NODES = 2000, 500
 
 Progress = Callable[[Plan, int, str], None]
 Stop = Callable[[], bool]
@@ -207,7 +208,10 @@ class _Proving:
         if late_weight == 0:
             self.late = Proof(bound=0.0, closed=True)
         else:
-            self.late = self.relaxation.late_weight(**self._limits())
+            # Nodes of a small relaxation are quick; a large one is worth its root and little more.
+            small = len(self.relaxation.low) <= SMALL_COLUMNS
+            nodes = SMALL_NODES if small else NODES
+            self.late = self.relaxation.late_weight(nodes=nodes, **self._limits())
         if not self.stopped():
             self._prove_melts(self.late.whole, whole=True)
 
