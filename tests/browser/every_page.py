@@ -32,10 +32,16 @@ FORMS_ONLY = {
     "burns:leave_out_reading": "leaves a reading out",
     "burns:leave_out_photo": "leaves a photo out",
     "job_stop": "stops work in the background",
+    "planning:melt": "pins, moves, drops or starts a planned melt",
 }
 # What a page fetches into itself or saves as a file: it is met there, not opened as a page.
 PIECES_AND_FILES = {
     "job": "how far work in the background is",
+    "planning:so_far": "the best plan so far, while it is sought",
+    "planning:week": "a PDF",
+    "planning:calendar": "a calendar's file",
+    "planning:order_paper": "a PDF",
+    "planning:purchase_paper": "a PDF",
     "stores:vessel_preview": "the drawing beside the vessel's form",
     "pours:sheet": "a PDF",
     "burns:picture": "a photo",

@@ -17,6 +17,7 @@ from burn_workshop import lit, take
 from candle_examples import pour, set_up_bench
 from composition_examples import LINALOOL, confirmed, drafted
 from conftest import AT, ON
+from plan_examples import planned as planned_for
 from pourwright.workshop import safekeeping, settings
 from pourwright.workshop.burns import services as burning
 from pourwright.workshop.burns.models import TestPiece
@@ -34,6 +35,9 @@ from pourwright.workshop.orders import services as orders
 from pourwright.workshop.orders.models import Customer
 from pourwright.workshop.panels import services as panels
 from pourwright.workshop.panels.services import Candidate
+from pourwright.workshop.planning import purchases as buying
+from pourwright.workshop.planning.models import Market, Purchase
+from pourwright.workshop.planning.paper import calendar_key
 from pourwright.workshop.pours import services as pours
 from pourwright.workshop.pours.models import Filling, Melter
 from pourwright.workshop.pours.services import PitcherPlan
@@ -118,6 +122,7 @@ def addresses(workshop, monkeypatch) -> dict:
         **_hazard_and_labels(bench, filling),
         **_heat(bench, planned),
         **_burns(bench, workshop),
+        **_planning(bench),
         "exchange_template": {"kind": "supplies"},
         "exchange_table": {"name": "lots", "ending": "csv"},
     }
@@ -185,6 +190,36 @@ def _burns(bench, workshop) -> dict[str, dict]:
         "burns:picture": {"pk": photo.pk},
         "burns:leave_out_photo": {"pk": photo.pk},
     }
+
+
+def _planning(bench) -> dict[str, dict]:
+    """Return what the addresses of the plan are filled with."""
+    now = timezone.localtime()
+    plan = planned_for(bench, now=now, qty=60)
+    item, supplier = bench.items["lid"], bench.items["lid"].supplier
+    offer = buying.keep_offer(item, supplier=supplier, pack_qty=10, prices=[(1, 9_000)])
+    sent = Purchase.objects.create(
+        number="PO-1", supplier=supplier, on=now.date(), expected_on=now.date()
+    )
+    sent.lines.create(item=item, packs=2, pack_qty=10, price_minor100=9_000)
+    market = Market.objects.create(name="Quay market")
+    pages = ("plan", "so_far", "week")
+    return {
+        **{f"planning:{page}": {"number": plan.number, "monday": str(now.date())}
+           for page in pages},
+        "planning:design": {"pk": bench.design.pk},
+        "planning:melter": {"pk": Melter.objects.first().pk},
+        "planning:market": {"pk": market.pk},
+        "planning:market_day": {"pk": market.days.create(on=now.date()).pk},
+        "planning:item_offers": {"pk": item.pk},
+        "planning:offer": {"pk": offer.pk},
+        "planning:freight": {"pk": supplier.pk},
+        **{f"planning:{page}": {"number": "PO-1"}
+           for page in ("purchase", "take_in", "purchase_paper")},
+        "planning:order_paper": {"supplier": "supplier-0", "on": str(now.date())},
+        "planning:calendar": {"word": calendar_key(at=AT).word},
+        "planning:melt": {"pk": plan.melts.first().pk},
+    }  # fmt: skip
 
 
 OF_AN_ITEM = ("item", "alone", "sheet_add", "type", "paste")

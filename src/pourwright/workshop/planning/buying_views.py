@@ -107,7 +107,8 @@ def order_paper(request, supplier: str, on: str):
         raise Http404(on) from problem
     one = _among(purchases.to_order(found, asked), supplier, day) if found and asked else None
     if one is None:
-        raise Http404
+        doors.warn(request, "The plan has changed since; look at the orders again.")
+        return redirect("planning:buy")
     return _pdf(_list(one, request.workshop, today), request.workshop, f"order {one.supplier}")
 
 
