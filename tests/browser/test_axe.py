@@ -33,10 +33,13 @@ OPENED = {
     "orders:index": 8,
     "orders:order": 12,
     "exchange": 10,
+    "heat:setting": 1,  # each another simulation
+    "heat:burning": 1,
 }
 LOOKED_AT = {"pours:bench": 5, "stores:item": 4, "stores:item_new": 4}
 MOST = 2
 BEGIN = [
+    "/heat/designs/1/burning/?all=1",  # with its range, which takes some burns to work out
     "/find/?q=M-0",
     "/orders/?show=all",
     "/",

@@ -250,19 +250,21 @@ NINE_IN_TEN = 1.645
 
 def forecast(
     candle: Candle, *, calibration: Calibration | None = None, hours: float = 4.0,
-    cell_mm: float = 2.0, plain: bool = False,
+    cell_mm: float = 2.0, plain: bool = False, burn: Burn | None = None,
 ) -> Band:  # fmt: skip
     """
     Return a burn with the band that nine in ten readings should lie in, if the model is right.
 
-    Without a calibration the band is the priors', and the forecast is unverified. Four runs.
+    Without a calibration the band is the priors', and the forecast is unverified. Four runs, or
+    three where ``burn``, the middle one, is known already.
     """
     if calibration is not None:
         candle = calibration.applied(candle)
         covariance = calibration.covariance
     else:
         covariance = np.diag(np.array(PRIOR_SD) ** 2)
-    burn = simulate_burn(candle, hours=hours, cell_mm=cell_mm, plain=plain)
+    if burn is None:
+        burn = simulate_burn(candle, hours=hours, cell_mm=cell_mm, plain=plain)
     moved = [
         simulate_burn(
             with_flame(candle, **{name: getattr(candle.flame, name) * exp(FORECAST_STEP)}),

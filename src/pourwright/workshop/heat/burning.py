@@ -94,10 +94,14 @@ def burn_of(candle: Candle, *, hours: float) -> Burn:
 
 def band_of(candle: Candle, calibration: Calibration | None, *, hours: float, key: str) -> Band:
     """Return a burn with its band; ``key`` names the calibration."""
+    fitted = calibration.applied(candle) if calibration else candle
     return _bands.get(
         (candle, hours, key),
-        lambda: forecast(candle, calibration=calibration, hours=hours, cell_mm=CELL_MM),
-    )
+        lambda: forecast(
+            candle, calibration=calibration, hours=hours, cell_mm=CELL_MM,
+            burn=burn_of(fitted, hours=hours),
+        ),
+    )  # fmt: skip
 
 
 def has_band(candle: Candle, *, hours: float, key: str) -> bool:

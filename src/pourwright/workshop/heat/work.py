@@ -7,8 +7,8 @@ from typing import Any
 from pourwright.workshop.house.jobs import Watch, key_of, work
 
 CALIBRATE = "heat.calibrate"
-# A fit's simulated burns, by the number of recorded ones: at most six rounds of four, and one.
-ROUNDS = 13
+# A fit's simulated burns for each recorded one: six rounds of four at most, mostly fewer.
+ROUNDS = 17
 
 
 @work(CALIBRATE, title="Fitting the burn model to your burns", most_s=900)
@@ -21,7 +21,7 @@ def calibrated(args: dict, watch: Watch) -> dict[str, Any]:
     guess = ROUNDS * len(recorded)
 
     def told(runs: int) -> None:
-        watch.say(runs / (runs + guess) * 1.9 if runs < guess else 0.97, f"{runs} burns simulated")
+        watch.say(min(runs / guess, 0.97), f"{runs} burns simulated")
         watch.check()
 
     return as_kept(calibrate(recorded, cell_mm=args["cell_mm"], told=told))
