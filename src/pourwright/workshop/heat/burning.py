@@ -271,10 +271,13 @@ def curves(
 
 
 def measured(version: DesignVersion, *, hours: float) -> dict[str, list[tuple[float, float]]]:
-    """Return what was read of a version's own wick in all of its burns: (hours, mm or °C)."""
+    """Return what was read of this wick and vessel in a design's burns: (hours, mm or °C)."""
     found: dict[str, list[tuple[float, float]]] = {"pool_mm": [], "depth_mm": [], "wall_c": []}
     pieces = TestPiece.objects.filter(
-        version=version, wick=version.wick_id, wick_count=version.wick_count
+        version__design=version.design_id,
+        version__vessel=version.vessel_id,
+        wick=version.wick_id,
+        wick_count=version.wick_count,
     )
     rows = BurnReading.objects.filter(
         burn__piece__in=pieces, burn__left_out="", left_out=""

@@ -1,8 +1,8 @@
 """
 The workshop's burns as the calibration takes them, and how fast a wick burns by them.
 
-What the model is fitted to are burns of the same waxes with wicks of the same series, the newest
-few: each from cold, with as much wax as was left, its rate as it was weighed.
+What the model is fitted to are burns of the same waxes with wicks of the same series: the first
+burns of the newest pieces, each from cold, with as much wax as was left, its rate as weighed.
 """
 
 from __future__ import annotations
@@ -163,8 +163,10 @@ def recorded_for(
     if before is not None:
         burns = burns.filter(lit_at__lt=before)
     waxes_of, series = _Waxes(), _series(wick)
-    found: list[Recorded] = []
-    for burn in burns.order_by("-lit_at")[:LOOKED_AT]:
+    found: list[tuple[datetime, Recorded]] = []
+    # First burns first: from a full, level candle, which is what the model begins with.
+    newest = sorted(burns.order_by("-lit_at")[:LOOKED_AT], key=lambda burn: burn.number)
+    for burn in newest:
         if len(found) == MOST_BURNS:
             break
         if _series(burn.piece.wick) != series:
@@ -173,8 +175,8 @@ def recorded_for(
             continue
         one = recorded_of(burn)
         if one is not None:
-            found.append(one)
-    return found[::-1]
+            found.append((burn.lit_at, one))
+    return [one for _, one in sorted(found, key=lambda pair: pair[0])]
 
 
 def _series(wick: Item) -> tuple[str, int]:
