@@ -27,7 +27,7 @@ def solve(args: dict, watch: Watch) -> dict:
 
     def progress(plan: core.Plan, step: int, words: str) -> None:
         watch.keep({"plan": document_of(plan), "sub_solves": step})
-        watch.say(min(step / effort, 0.95), words)
+        watch.say(min(step / max(effort, 1), 0.95), words)
 
     def stop() -> bool:
         return watch.stopping
