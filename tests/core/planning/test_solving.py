@@ -78,7 +78,7 @@ def days(given, on):
 def horizon(given):
     longest = max(p.cure_days for p in given.products)
     last = max(days(given, s.on) for s in given.sessions)
-    return max(last + longest, max(days(given, line.due) for line in given.lines))
+    return max(last + longest, max(days(given, line.due) for line in given.lines)) + 1
 
 
 def enumerated(given):

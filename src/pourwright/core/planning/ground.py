@@ -185,12 +185,12 @@ class Ground:
         return Have(ready=self.day(lot.ready_on), quantity=lot.quantity, last=last)
 
     def _horizon(self) -> int:
-        """Return the day that everything is over: the last due day and the last cure."""
+        """Return the day after the last due day and the last cure: then everything is over."""
         ends = [want.due for wants in self.wants for want in wants]
         if self.stints:
             longest = max((g.cure_days for g in self.goods), default=0)
             ends.append(self.stints[-1].day + longest)
-        return max(ends, default=0)
+        return max(ends, default=0) + 1
 
     def _stuff(self, key: str) -> Stuff:
         material = self.problem.materials[self._stuff_place[key]]

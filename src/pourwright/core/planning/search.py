@@ -15,7 +15,7 @@ import random
 from collections.abc import Callable
 
 from pourwright.core.planning.draft import Draft, Judge, Verdict
-from pourwright.core.planning.part import Part
+from pourwright.core.planning.part import WORK, Part
 from pourwright.core.planning.second import Found, Second, Task, merged, solve_task
 
 SEED = 20_260
@@ -24,6 +24,7 @@ GROW, SHRINK = 1.06, 0.94
 FIRST_SIZE = 0.7
 NEAR_DAYS = 35
 PATIENCE, AFTER_THAT = 25, 0.3
+IDLE, MOST_THOROUGH = 8, 6
 LATE_KINDS = (
     ("late sessions", 28), ("late scents", 28), ("sessions", 16), ("scents", 10), ("mixed", 8),
     ("thin melts", 10),
@@ -45,7 +46,7 @@ class Search:
         self.size = {kind: FIRST_SIZE for kind, _ in (*LATE_KINDS, *MELT_KINDS)}
         self.steps = 0
         self.refused = 0
-        self.last_saved = 0
+        self.last_saved = self.last_better = 0
         self.whole_proven = False
         usable = {want.place for wants in self.ground.wants for want in wants}
         self.formulas = [
@@ -87,7 +88,11 @@ class Search:
         kind = self.dice.choices([k for k, _ in kinds], [weight for _, weight in kinds])[0]
         sessions, formulas = self._part(kind)
         near = NEAR_DAYS if len(formulas) == len(self.formulas) else None
-        return kind, Task(self.best.draft, tuple(sessions), tuple(formulas), near, self.steps)
+        # The longer nothing better was found, the more thoroughly a part is solved.
+        idle = self.steps - self.last_better
+        work = WORK * min(MOST_THOROUGH, 1 + idle // IDLE)
+        draft = self.best.draft
+        return kind, Task(draft, tuple(sessions), tuple(formulas), near, self.steps, work)
 
     def _take(self, task: Task, draft: Draft) -> None:
         """Take a proposal if it is no worse; what was found meanwhile is kept where that fits."""
@@ -100,6 +105,8 @@ class Search:
                 self.refused += 1
                 continue
             if found.key <= self.best.key:
+                if found.key < self.best.key:
+                    self.last_better = self.steps
                 if (found.late_weight, found.owed) < (self.best.late_weight, self.best.owed):
                     self.last_saved = self.steps
                 self.best = found

@@ -26,13 +26,14 @@ ROOT = Path(__file__).resolve().parents[3]
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """A part to solve: the whole draft, what is free in it, and the engine's seed."""
+    """A part to solve: the whole draft, what is free in it, the engine's seed and its work."""
 
     draft: Draft
     sessions: tuple[int, ...]
     formulas: tuple[int, ...]
     near_days: int | None
     seed: int
+    work: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,7 @@ def solve_task(judge: Judge, task: Task) -> Found:
     if now is None:
         return Found(draft=None, proven=False)
     part = Part(judge, now, task.sessions, task.formulas, near_days=task.near_days)
-    answer = part.solve(seed=task.seed)
+    answer = part.solve(seed=task.seed, work=task.work)
     return Found(draft=answer.draft, proven=answer.proven)
 
 
