@@ -526,7 +526,9 @@ set before the planner. In the earlier study that the goals come from, the habit
 (stepping), 1.45 (most similar candle) and 0.5 avoidable burns (best size known); what they leave
 here stands in the table. Makers differ: the 25 of the population for tuning left them 3.0, 2.0 and
 0.6. The planner’s prior and its rules for stopping were set on one population (“tuning”); these
-figures are of others (“held out”), drawn with other seeds.
+figures are of others (“held out”), drawn with other seeds. A first held-out run (seeds 101 and 103)
+at 7 % doubt left 1.07 % badly confirmed without earlier burns, above the goal; the doubt was then
+set to the usual 5 %, and the population held out was drawn anew.
 """
 MEASURES = """
 {makers} makers with {count} candles, of which {feasible:.0f} % have a size that meets the criteria
@@ -546,7 +548,7 @@ def main() -> None:
     parser.add_argument("--tuning", action="store_true", help="the tuning population instead")
     arguments = parser.parse_args()
     began = time.perf_counter()
-    held = (1, 3) if arguments.tuning else (101, 103)
+    held = (1, 3) if arguments.tuning else (301, 303)
     some = max(1, arguments.makers // 3)
     makers = population(held[0], chart_error=CHART_ERROR, makers=arguments.makers)
     later = [candle for candles in makers for candle in candles[EARLIER:]]
