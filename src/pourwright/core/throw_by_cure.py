@@ -82,8 +82,8 @@ def growth(found: Ranking, cure_days: Sequence[int | None]) -> Growth:
         )
     elif later_ahead:
         says.append(
-            f"At {max(later_ahead)} days a later age was still ahead; from {from_days} days on none "
-            "was by more than chance. That is not proof that it grows no more."
+            f"At {max(later_ahead)} days a later age was still ahead; from {from_days} days on "
+            "none was by more than chance. That is not proof that it grows no more."
         )
     for days, later in earlier_ahead:
         says.append(f"At {later} days it threw less than at {days}.")

@@ -9,8 +9,9 @@ afterwards.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from pourwright.core.planning.buying_cost import Bought, item_faults, merged
 from pourwright.core.planning.needs import Field, Item
@@ -34,7 +35,7 @@ class _Own:
 class _Trial:
     field: Field
     items: Sequence[Item]
-    kept: dict[tuple[int, Days], _Own | None] = field(default_factory=dict)
+    kept: dict[tuple[int, Days], _Own | None] = dataclasses.field(default_factory=dict)
 
     def own(self, place: int, days: Days) -> _Own | None:
         """Return a material's orders on these days; None where something then comes too late."""
