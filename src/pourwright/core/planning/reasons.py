@@ -251,11 +251,15 @@ class _Forced(Part):
 
     def _limit(self, what: str, s: int, row: Any, most: int) -> None:
         there = {stuff.key: stuff.by_session[s] for stuff in self.ground.stuffs}
-        full = {
-            "table": self.ground.places,
-            "time": self.ground.stints[s].length_s,
-            "hands": self.ground.stints[s].maker_s,
-        }.get(what) or there.get(what) or 1
+        full = (
+            {
+                "table": self.ground.places,
+                "time": self.ground.stints[s].length_s,
+                "hands": self.ground.stints[s].maker_s,
+            }.get(what)
+            or there.get(what)
+            or 1
+        )
         slack = self.model.new_int_var(0, max(1, 20 * full), "")
         self.slack.append((what, s, slack, max(1, PRICE_OF_ALL // full)))
         self.model.add(row <= most + slack)
