@@ -22,7 +22,7 @@ SERIES, SEARCH = "fig_tumbler", "clary_tumbler"
 # The pool's share of the vessel's width at each minute, of a wick that fits.
 POOL = ((30, "0.46"), (60, "0.66"), (120, "0.86"), (180, "0.96"), (232, "1"))
 FULL_AT = 203
-RATE_MG_H = 4_600
+RATE_MG_H = 5_400
 BURNS_A_DAY = ((7, 30), (14, 10))
 SAID = "Pieces of the first lot, burnt to the end side by side."
 
