@@ -43,9 +43,10 @@ def _melts(problem: Problem, before: Plan, after: Plan) -> list[str]:
 
 def _lines(problem: Problem, before: Plan, after: Plan) -> list[str]:
     was = {answer.line: answer for answer in before.lines}
+    names = {p.key: p.name or p.key for p in problem.products}
     found = []
     for line, now in zip(problem.lines, after.lines, strict=True):
-        name = line.whose or line.key
+        name = f"{line.whose or line.key}, {names[line.product]}"
         old = was.get(line.key)
         if old is None:
             state = "on time" if not now.late else f"{units_words(now.late)} late"
