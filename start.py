@@ -91,7 +91,10 @@ def set_up(kind: str) -> None:
     STAMP.unlink(missing_ok=True)
     if made_for != ours:
         _make_environment()
-    pip = [PYTHON, "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
+    # Most of what large libraries bring is never imported; Python compiles what is, by itself.
+    pip = [
+        PYTHON, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--no-compile",
+    ]  # fmt: skip
     locked = ["--require-hashes", "--only-binary", ":all:", "-r", locks[kind]]
     for words in (locked, ["--no-deps", "--no-build-isolation", "-e", "."]):
         if subprocess.call([str(word) for word in (*pip, *words)], cwd=ROOT):
