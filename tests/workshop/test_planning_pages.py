@@ -10,7 +10,10 @@ from django.utils import timezone
 from candle_examples import release, set_up_bench
 from conftest import ON
 from plan_examples import an_order, evenings, planned, pot
+from pourwright.workshop.house.exchange_tables import plain_tables
+from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.planning import services
+from pourwright.workshop.planning.bringing import seen_at
 from pourwright.workshop.planning.models import (
     CalendarKey,
     Market,
@@ -176,8 +179,6 @@ def test_how_many_to_bring_comes_from_days_that_are_counted(client, bench):
 
 
 def test_a_day_that_sold_out_at_a_known_time_counts_as_so_much_of_a_day(bench):
-    from pourwright.workshop.planning.bringing import seen_at
-
     market = Market.objects.create(name="Quay market", opens="10:00", closes="14:00")
     market.refresh_from_db()
     for number, at in enumerate(("12:00", None)):
@@ -186,3 +187,12 @@ def test_a_day_that_sold_out_at_a_known_time_counts_as_so_much_of_a_day(bench):
     known, unknown = seen_at(market, before=MarketDay(pk=0))[f"design-{bench.design.pk}"]
     assert (known.exposure, known.sold_out) == (0.5, False)
     assert (unknown.exposure, unknown.sold_out) == (1.0, True)
+
+
+def test_the_plans_tables_go_out_and_the_calendars_word_does_not(client, plan, bench):
+    opened(client, "subscribe")
+    word = CalendarKey.objects.get().word
+    tables = {table.name: table for table in plain_tables(Workshop.load())}
+    assert {"plans", "planned melts", "market days", "offers", "purchases"} <= tables.keys()
+    assert not any(word in str(cell) for t in tables.values() for row in t.rows() for cell in row)
+    assert list(tables["planned melts"].rows())

@@ -30,6 +30,7 @@ from pourwright.workshop.hazard.records import row_of
 from pourwright.workshop.house.exchange import ABOUT, FACTS, HEAD, UNKNOWN
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.orders.models import Customer, Order
+from pourwright.workshop.planning.models import CalendarKey
 from pourwright.workshop.stores.models import (
     Item,
     Lot,
@@ -339,8 +340,9 @@ VERSION_OF = {"formulaversion": "formula", "designversion": "design"}
 MEASURED_BY = {
     "move": "lot__item", "balance": "lot__item", "lotsource": "parent__item",
     "receiptline": "lot__item", "take": "item", "designpart": "item",
+    "offer": "item", "purchaseline": "item",
 }  # fmt: skip
-QUANTITIES = ("qty", "target", "tolerance", "actual")
+QUANTITIES = ("qty", "pack_qty", "target", "tolerance", "actual")
 # Named apart from the kinds of file, which hold the same in a form that can be brought in; and
 # plurals that Django cannot guess.
 OTHER_NAMES = {
@@ -349,7 +351,7 @@ OTHER_NAMES = {
     "customers": "customer records", "orders": "order records",
     "wax factss": "wax facts", "oil factss": "oil facts", "vessel factss": "vessel facts",
     "wick factss": "wick facts", "formula waxs": "formula waxes", "entrys": "entries",
-    "workshops": "workshop",
+    "workshops": "workshop", "melter meanss": "melter means", "design meanss": "design means",
 }  # fmt: skip
 NOT_OURS = ("messages", "staticfiles", "forms", "django_htmx", "contenttypes", "auth")
 
@@ -361,8 +363,8 @@ def plain_tables(workshop: Workshop) -> list[Table]:
         for model in apps.get_models()
         if model._meta.app_label not in NOT_OURS
         and not model._meta.auto_created
-        # A sheet's bytes fit in no cell; they go with a backup.
-        and model is not SheetFile
+        # A sheet's bytes fit in no cell; they go with a backup. The calendar's word is a secret.
+        and model not in (SheetFile, CalendarKey)
     ]
     return [_plain_table(model, workshop) for model in found]
 
