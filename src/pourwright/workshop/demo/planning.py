@@ -10,6 +10,7 @@ from datetime import time, timedelta
 from pourwright.core.errors import BadInput
 from pourwright.workshop.demo.life import Life
 from pourwright.workshop.designs.models import Design
+from pourwright.workshop.house.models import next_number
 from pourwright.workshop.orders.models import Channel, Order
 from pourwright.workshop.planning import buying, markets, purchases, services
 from pourwright.workshop.planning.models import (
@@ -17,6 +18,7 @@ from pourwright.workshop.planning.models import (
     Market,
     MarketDay,
     Means,
+    Purchase,
     StockTarget,
     WeeklySession,
 )
@@ -133,10 +135,17 @@ def _next_day(life: Life, market: Market) -> None:
 
 
 def _order_first(life: Life, plan) -> None:
-    """Send the most urgent of the orders that the plan asks for."""
+    """Send the most urgent of the orders that the plan asks for; where it asks for none, wax."""
     from pourwright.core.planning.purchases import plan_purchases
 
     asked = buying.asked(plan, today=life.on)
     wanted = purchases.to_order(plan_purchases(asked.buying, effort=purchases.EFFORT), asked)
     if wanted:
         purchases.ordered(wanted[0], on=life.on)
+        return
+    wax = life.items["soy"]
+    order = Purchase.objects.create(
+        number=next_number(purchases.NUMBERS), supplier=wax.supplier, on=life.on,
+        expected_on=life.on + timedelta(6), freight_minor100=FREIGHT["soy"][0],
+    )  # fmt: skip
+    order.lines.create(item=wax, packs=1, pack_qty=20_000_000, price_minor100=980_000)
