@@ -7,6 +7,7 @@ import pytest
 from candle_examples import customer, lot_of, pour, release, set_up_bench
 from conftest import AT, ON
 from pourwright.core.errors import BadInput
+from pourwright.workshop.heat.models import Forecast
 from pourwright.workshop.orders import services as orders
 from pourwright.workshop.planning import services
 from pourwright.workshop.planning.models import (
@@ -141,6 +142,22 @@ def test_setting_places_and_pitchers_follow_the_designs_and_melters_own_means(be
     found = posed()
     assert (found.products[0].setting_s, found.vessels[0].places) == (21_600, 2)
     assert (found.table_places, found.melters[0].pitchers) == (9, 3)
+
+
+def test_setting_that_was_seen_counts_before_what_was_foretold(bench):
+    def foretold(value, **more):
+        values = {"movable_h": {"value": value, "low": value - 1, "high": value + 1}}
+        Forecast.objects.create(
+            version=bench.version, kind="set", inputs={}, values=values, made_at=AT, **more
+        )
+
+    foretold(4.5)
+    assert posed().products[0].setting_s == 5.5 * 3600
+    foretold(4.0, outcome={"movable_h": 7.25}, outcome_at=AT)
+    foretold(3.0)
+    assert posed().products[0].setting_s == 7.25 * 3600
+    DesignMeans.objects.create(design=bench.design, set_hours=6)
+    assert posed().products[0].setting_s == 6 * 3600
 
 
 def test_a_melter_known_by_volume_alone_is_not_planned_too_full(bench):

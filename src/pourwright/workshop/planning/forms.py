@@ -202,7 +202,7 @@ class DesignMeansForm(WorkshopForm):
     )
     set_hours = forms.DecimalField(
         label="Hours until it may be moved", required=False, min_value=0, max_value=240,
-        max_digits=5, decimal_places=1, help_text="Empty: as its wax says.",
+        max_digits=5, decimal_places=1, help_text="Empty: as a kept forecast or its wax says.",
     )  # fmt: skip
     stall_room = forms.DecimalField(
         label="Room on a stall", min_value=0, max_value=100, max_digits=5, decimal_places=2,

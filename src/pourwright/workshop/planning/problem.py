@@ -24,6 +24,7 @@ from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.designs.queries import versions_with_all
 from pourwright.workshop.formulas.services import core_formula, recipe_of
 from pourwright.workshop.gates import services as gates
+from pourwright.workshop.heat.models import Forecast, ForecastKind
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.orders.models import DespatchLine, OrderLine, OrderState
 from pourwright.workshop.planning.models import (
@@ -118,6 +119,7 @@ class _Designs:
     def __init__(self, workshop: Workshop, means: Means, today: dt.date) -> None:
         self.means = means
         self.own = {row.design_id: row for row in DesignMeans.objects.all()}
+        self.setting = _setting_hours()
         self.takes: dict[str, list[DesignTake]] = {}
         self.left_out: list[str] = []
         self.versions = dict(pourable())
@@ -160,9 +162,27 @@ class _Designs:
         own = self.own.get(version.design_id)
         if own and own.set_hours is not None:
             return own.set_hours
+        if version.pk in self.setting:
+            return self.setting[version.pk]
         waxes = [part.item for part in version.formula_version.waxes.all()]
         known = [wax.wax.set_hours for wax in waxes if getattr(wax, "wax", None)]
         return max((hours for hours in known if hours is not None), default=self.means.set_hours)
+
+
+def _setting_hours() -> dict[int, Decimal]:
+    """
+    Return, by version, the hours until a vessel may be moved, where they were read or foretold.
+
+    What was recorded of a kept forecast counts before what any says; of those alone the later end
+    of the newest, since a vessel that is moved too early is spoilt.
+    """
+    foretold, seen = {}, {}
+    for row in Forecast.objects.filter(kind=ForecastKind.SET).order_by("id"):
+        if (hours := (row.outcome or {}).get("movable_h")) is not None:
+            seen[row.version_id] = Decimal(str(hours))
+        elif value := row.values.get("movable_h"):
+            foretold[row.version_id] = Decimal(str(value["high"]))
+    return foretold | seen
 
 
 def pourable() -> Iterator[tuple[str, DesignVersion]]:
