@@ -149,12 +149,15 @@ def parts() -> dict[str, list]:
     # The documentation looks at the demo, as some records do: in one process it is made once.
     records = ["tests/workshop", "tests/test_docs.py"]
     pages = ["tests/browser"]
+    core = ["tests/core", "tests/published"]
+    named = (*records, *pages, *core)
     return {
         "records, services and documentation": [*pytest, *records],
         "pages in a browser": [*pytest, *pages],
-        "all other tests": [*pytest, *(f"--ignore={path}" for path in (*records, *pages))],
         # The same tests of ledger, services and concurrency on the database of a grown workshop.
         "the same on PostgreSQL": [PYTHON, "tests/on_postgresql.py", "-m", "both_databases"],
+        "the core and what is published": [*pytest, *core],
+        "all other tests": [*pytest, *(f"--ignore={path}" for path in named)],
         "check": [PYTHON, "start.py", "check"],
     }
 

@@ -36,8 +36,8 @@ OPENED = {
     "heat:setting": 1,  # each another simulation
     "heat:burning": 1,
 }
-LOOKED_AT = {"pours:bench": 5, "stores:item": 4, "stores:item_new": 4}
-MOST = 2
+LOOKED_AT = {"pours:bench": 5, "stores:item": 4, "stores:item_new": 3}
+MOST = 1
 BEGIN = [
     "/heat/designs/1/burning/?all=1",  # with its range, which takes some burns to work out
     "/find/?q=M-0",

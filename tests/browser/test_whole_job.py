@@ -100,6 +100,7 @@ def enter_the_supplies(maker):
         "Smoke tumbler": {
             "Inside diameter": "70", "Depth inside": "85",
             "Supplier’s statement that it is fit for candles": "Letter of 4 January",
+            "Supplier’s statement on thermal shock and annealing": "The same: annealed, 35 K",
             "Leak test passed on": "2026-01-09",
         },
     })  # fmt: skip

@@ -16,7 +16,7 @@ from pourwright.workshop.gates import services as gates
 from pourwright.workshop.gates.models import Decision
 from pourwright.workshop.stores.models import Item, WickFacts
 
-pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
+pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture

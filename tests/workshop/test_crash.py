@@ -9,7 +9,7 @@ from contextlib import closing
 
 from running import Browser, Server, pourwright
 
-KILLS = 8
+KILLS = 5
 SENDERS = 3
 SUPPLIES = "kind,name\nwax,Soy\nfragrance oil,Plum\n"
 

@@ -17,7 +17,7 @@ from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.stores import items
 from pourwright.workshop.stores.models import Item, OilFacts
 
-pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
+pytestmark = pytest.mark.django_db
 
 
 def of(*oils, load=10, basis="wax", extras=()):

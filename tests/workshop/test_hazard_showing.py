@@ -23,7 +23,7 @@ from pourwright.workshop.hazard.services import mixture_for
 from pourwright.workshop.house import today as today_page
 from pourwright.workshop.stores.models import Item, Kind, Measure
 
-pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
+pytestmark = pytest.mark.django_db
 
 MUCH_LINALOOL = {**LINALOOL, "share": "10 - 20"}
 BMHCA = {

@@ -9,6 +9,7 @@ import pytest
 from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.module_loading import autodiscover_modules
 
 from conftest import AT
 from pourwright.core.errors import BadInput
@@ -24,6 +25,8 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def kinds(monkeypatch):
     """Some kinds of work of the tests' own."""
+    # A module registers its work once, when it is first loaded: not into the copy alone.
+    autodiscover_modules("work")
     monkeypatch.setattr(jobs, "KINDS", dict(jobs.KINDS))
 
     @jobs.work("test.sum", title="Add up")

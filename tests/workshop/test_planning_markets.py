@@ -13,7 +13,7 @@ from pourwright.workshop.planning.models import Market, MarketLine
 from pourwright.workshop.stores import ledger
 from pourwright.workshop.stores.models import Place
 
-pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
+pytestmark = pytest.mark.django_db
 DAY = ON + timedelta(days=20)
 
 
