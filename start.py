@@ -135,7 +135,8 @@ def test(words: list[str]) -> int:
         return run([PYTHON, "-m", "pytest", *words], environment)
     if sys.stdout.isatty() and not os.environ.get("NO_COLOR"):
         environment["PY_COLORS"] = "1"  # what a part says goes through a file, not to a terminal
-    return side_by_side(parts(), environment, at_once=_cores())
+    # One more than there are cores: a part that waits, for a browser or a server, leaves room.
+    return side_by_side(parts(), environment, at_once=_cores() + 1)
 
 
 def parts() -> dict[str, list]:

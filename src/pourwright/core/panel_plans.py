@@ -39,7 +39,7 @@ class PanelCautions:
 
 def panel_cautions(*, on: date) -> PanelCautions:
     """Return the cautions for the people on a panel."""
-    table = rule("quality/panel_cautions", on=on)
+    table = rule("panels/cautions", on=on)
     return PanelCautions(
         before=tuple(row["text"] for row in table["before"]),
         smelling=tuple(row["text"] for row in table["smelling"]),
