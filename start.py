@@ -147,14 +147,20 @@ def parts() -> dict[str, list]:
     the remainder's: a new folder of tests is run without being listed here.
     """
     pytest = [PYTHON, "-m", "pytest"]
-    # The documentation looks at the demo, as some records do: in one process it is made once.
-    records = ["tests/workshop", "tests/test_docs.py"]
+    # The documentation looks at the demo: in one process with its own tests it is made once. With
+    # them go those that start programs of their own.
+    lived = [
+        "tests/test_docs.py",
+        *(f"tests/workshop/test_{name}.py" for name in ("demo", "demo_seed", "backup", "crash")),
+    ]
+    records = ["tests/workshop"]
     pages = ["tests/browser"]
     core = ["tests/core", "tests/published"]
-    named = (*records, *pages, *core)
+    named = (*lived, *records, *pages, *core)
     return {
-        "records, services and documentation": [*pytest, *records],
         "pages in a browser": [*pytest, *pages],
+        "records and services": [*pytest, *records, *(f"--ignore={path}" for path in lived)],
+        "demo, safekeeping and documentation": [*pytest, *lived],
         # The same tests of ledger, services and concurrency on the database of a grown workshop.
         "the same on PostgreSQL": [PYTHON, "tests/on_postgresql.py", "-m", "both_databases"],
         "the core and what is published": [*pytest, *core],

@@ -3,7 +3,7 @@
 import json
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from burn_examples import TESTED
@@ -12,14 +12,14 @@ from pourwright.core.documents import BadDocument, document_of, record_of
 from pourwright.core.planning.model import Bounds, LineAnswer, Plan, Problem, Session
 
 
-@settings(max_examples=15)
+@settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow])
 @given(st.builds(Problem))
 def test_a_problem_comes_back_as_it_was(problem):
     through_text = json.loads(json.dumps(document_of(problem)))
     assert record_of(Problem, through_text) == problem
 
 
-@settings(max_examples=15)
+@settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow])
 @given(st.builds(Plan))
 def test_a_plan_comes_back_as_it_was(plan):
     assert record_of(Plan, json.loads(json.dumps(document_of(plan)))) == plan
