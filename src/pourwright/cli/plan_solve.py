@@ -241,8 +241,8 @@ def run_promise(arguments: argparse.Namespace) -> int:
     found = promise(problem, plan, product=arguments.design, quantity=arguments.quantity, by=by)
     if arguments.json:
         print_json({
-            "can": found.can, "on_time": found.on_time, "from_stock": found.from_stock,
-            "earliest": found.earliest, "words": found.words,
+            "can": found.can, "proven": found.proven, "on_time": found.on_time,
+            "from_stock": found.from_stock, "earliest": found.earliest, "words": found.words,
         })  # fmt: skip
     else:
         _say(found.words)

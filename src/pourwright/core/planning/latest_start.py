@@ -12,7 +12,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from pourwright.core.planning.answers import draft_of
-from pourwright.core.planning.draft import Judge
+from pourwright.core.planning.draft import Judge, Verdict
 from pourwright.core.planning.ground import BadPlan, Ground
 from pourwright.core.planning.model import Plan, Problem
 from pourwright.core.planning.spare import pour_more
@@ -44,20 +44,31 @@ def latest_start(
     ground = Ground(problem)
     if product not in ground.product_place:
         raise BadPlan([f'there is no product "{product}"'])
+    judge = Judge(ground)
+    now = judge.judge(draft_of(ground, plan.melts) if plan is not None else {})
+    if now is None:
+        raise BadPlan([f"the plan itself does not fit: {judge.why}"])
+    return latest_start_around(
+        judge, now, product=product, quantity=quantity, due=due, spare_sessions=spare_sessions
+    )
+
+
+def latest_start_around(
+    judge: Judge, now: Verdict, *, product: str, quantity: int, due: dt.date,
+    spare_sessions: int = 1,
+) -> LatestStart:  # fmt: skip
+    """Return by when it has to be begun around a plan that has been judged already."""
     if quantity < 1 or spare_sessions < 0:
         raise BadPlan([f"{quantity} units with {spare_sessions} sessions to spare; give 1 or more"])
-    judge = Judge(ground)
-    draft = draft_of(ground, plan.melts) if plan is not None else {}
-    if judge.judge(draft) is None:
-        raise BadPlan([f"the plan itself does not fit: {judge.why}"])
+    ground, problem = judge.ground, judge.ground.problem
     k = ground.product_place[product]
     last = ground.day(due) - ground.goods[k].cure_days
     back = [s for s in range(len(ground.stints) - 1, -1, -1) if ground.stints[s].day <= last]
     vessels = ground.to_pour(quantity)
-    _, went = pour_more(judge, draft, k, back, vessels)
+    _, went = pour_more(judge, now, k, back, vessels)
     enough = sum(q for _, q in went) == vessels
     after = [s for s in back if s <= went[0][0]] if went else []
-    _, safe = pour_more(judge, draft, k, after[spare_sessions:], vessels)
+    _, safe = pour_more(judge, now, k, after[spare_sessions:], vessels)
     safe_enough = sum(q for _, q in safe) == vessels
 
     def day(rows: list[tuple[int, int]], ok: bool) -> dt.date | None:

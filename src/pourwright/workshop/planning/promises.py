@@ -35,8 +35,7 @@ def promise(*, now: datetime, design: Design, quantity: int, by: date) -> Answer
     Raises ``CannotPlanAhead`` where no plan is followed or the day is past.
     """
     from pourwright.core.planning.ground import BadPlan
-    from pourwright.core.planning.latest_start import latest_start
-    from pourwright.core.planning.promise import promise as promised
+    from pourwright.core.planning.promise import promise_and_start
 
     plan = followed()
     if plan is None:
@@ -50,11 +49,9 @@ def promise(*, now: datetime, design: Design, quantity: int, by: date) -> Answer
     standing = as_it_stands(plan, posed)
     spare = Means.load().spare_sessions
     try:
-        answer = promised(posed.problem, standing, product=product, quantity=quantity, by=by)
-        pour = quantity - answer.from_stock
-        start = None if not pour else latest_start(
-            posed.problem, product=product, quantity=pour, due=by, spare_sessions=spare,
-            plan=standing,
+        answer, start = promise_and_start(
+            posed.problem, standing, product=product, quantity=quantity, by=by,
+            spare_sessions=spare,
         )  # fmt: skip
     except BadPlan as problem:
         raise CannotPlanAhead(
