@@ -71,7 +71,7 @@ def test_a_piece_by_hand_asks_for_its_day_and_reads_us_units(bench, client, work
     address = reverse("burns:take", args=[bench.version.pk])
     sent = {
         "count": 1, "purpose": "search", "wick": bench.items["wick"].pk, "wick_count": 2,
-        "trim_mm": "0.25", "fill_mg": "7.75", "positions": "12 0; -12 0",
+        "trim_mm": "0.25", "fill_mg": "7.75", "positions": "0.5 0; -0.5 0",
     }  # fmt: skip
     answer = client.post(address, sent)
     assert "on which day they were poured" in answer.content.decode()
@@ -79,7 +79,7 @@ def test_a_piece_by_hand_asks_for_its_day_and_reads_us_units(bench, client, work
     made = TestPiece.objects.get()
     assert made.trim_mm == Decimal("6.4")
     assert made.fill_mg == 219_709
-    assert made.fingerprint["wick_positions"] == [["12", "0"], ["-12", "0"]]
+    assert made.fingerprint["wick_positions"] == [["13", "0"], ["-13", "0"]]
 
 
 def test_lighting_asks_for_every_caution_and_leads_to_the_bench(client, piece):
@@ -129,6 +129,21 @@ def test_us_units_are_read_and_shown_at_the_bench(client, piece, now, workshop):
     shown = page(client, "burn", burn.pk)
     assert "122 °F" in shown
     assert "1 in" in shown
+
+
+def test_what_is_found_is_told_in_the_workshops_units(client, piece, now, workshop):
+    workshop.units = "us"
+    workshop.save()
+    burn = lit(piece, at=now - timedelta(minutes=62))
+    services.read(burn, at=now, minute=Decimal(31), flame_mm=[Decimal("76.2")])
+    shown = page(client, "burn", burn.pk)
+    assert "3\u00a0in at 31 min" in shown
+    assert "at most 2.95\u00a0in" in shown
+    assert "76.2" not in shown
+    answer = client.post(
+        reverse("burns:read", args=[burn.pk, "wall"]), {"elapsed": "31", "wall_dry_c": "900"}
+    )
+    assert "give −4 °F to 752 °F".replace(" °F", "\u00a0°F") in answer.content.decode()
 
 
 def test_the_script_is_answered_in_json_and_recorded_once(client, piece, now):

@@ -169,7 +169,7 @@ def test_what_is_read_of_one_minute_in_two_entries_is_one_reading(piece):
         ({"pool_mm": [Decimal(50)]}, "give both"),
         ({"pool_mm": [Decimal(120), Decimal(50)]}, "does not fit"),
         ({"soot": 7}, "give 0 to 3"),
-        ({"wall_dry_c": Decimal(900)}, "give -20 to 400"),
+        ({"wall_dry_c": Decimal(900)}, "give −20\u00a0°C to 400\u00a0°C"),
         ({}, "Nothing was read"),
     ],
 )
@@ -289,10 +289,10 @@ def test_due_readings_follow_the_minute(piece):
 
 
 def test_a_burn_is_judged_under_the_makers_own_limits(piece):
-    found = queries.judged(burnt(piece))
+    found = queries.judged(burnt(piece), units="metric")
     assert found.verdict.verdict == "criteria met"
     HouseLimit.objects.create(key="wall_warn_c", value=Decimal(45), at=AT)
-    found = queries.judged(TestBurn.objects.get())
+    found = queries.judged(TestBurn.objects.get(), units="metric")
     assert (found.verdict.verdict, found.verdict.findings[0].house) == ("warn", True)
 
 

@@ -94,7 +94,23 @@ def test_each_finding_names_rule_edition_reading_and_limit():
     [finding] = judged(changed(240, wall_dry_c=F(61))).findings
     assert finding.house
     assert "own settings" in finding.rule
-    assert finding.reading == "61 °C at 240 min"
+    assert finding.reading == "61\u00a0°C at 240 min"
+
+
+@pytest.mark.parametrize(("flame_mm", "read", "most"), [
+    ("76.2", "3 in at 30 min", "at most 2.95 in"),
+    # Rounded, this reading and the limit of 75 mm look the same.
+    ("75.04", "2.95 in (75.04 mm) at 30 min", "at most 2.95 in (75 mm)"),
+])  # fmt: skip
+def test_findings_follow_the_units_and_tell_a_reading_from_its_limit(flame_mm, read, most):
+    found = judge_burn(changed(30, flame_mm=(F(flame_mm),)), CANDLE, on=ON, units="us")
+    first = found.findings[0]
+    assert (first.key, first.verdict) == ("flame", "fail")
+    assert (first.reading.replace("\u00a0", " "), first.limit.replace("\u00a0", " ")) == (
+        read,
+        most,
+    )
+    assert not any(" mm" in words.replace("\u00a0", " ") for words in found.criteria)
 
 
 def test_readings_are_asked_for_when_they_are_due():

@@ -13,7 +13,7 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Any
 
-from pourwright.core.amounts import number
+from pourwright.core.amounts import System, number, show_length, show_temperature
 from pourwright.core.errors import BadInput
 from pourwright.core.rules import Rule, rule
 
@@ -45,9 +45,10 @@ def house_limits(
     on: date,
     changed: Mapping[str, Fraction | int] | None = None,
     reasons: Mapping[str, str] | None = None,
+    units: System = "metric",
 ) -> HouseLimits:
     """
-    Return the limits with the maker's changes.
+    Return the limits with the maker's changes; ``units`` are those that a refusal speaks in.
 
     Raises ``BadHouseLimit`` where a change makes a limit laxer than its default and ``reasons``
     has no words for it; stricter needs none.
@@ -61,17 +62,20 @@ def house_limits(
     values = {key: Fraction(row["default"]) for key, row in rows.items()}
     for key, given in changed.items():
         row, value = rows[key], Fraction(given)
+        shown, least, most, default = (
+            shown_limit(Fraction(one), row["unit"], units)
+            for one in (value, row["least"], row["most"], row["default"])
+        )
         if not row["least"] <= value <= row["most"]:
             raise BadHouseLimit(
-                f"House limit {key} ({row['what']}) is {_plain(value)} {row['unit']}; give "
-                f"{_plain(row['least'])} to {_plain(row['most'])}."
+                f"House limit {key} ({row['what']}) is {shown}; give {least} to {most}."
             )
         higher = value > row["default"]
         laxer = value != row["default"] and higher == (row["laxer"] == "higher")
         if laxer and not reasons.get(key, "").strip():
             raise BadHouseLimit(
-                f"House limit {key} ({row['what']}) of {_plain(value)} {row['unit']} is laxer than "
-                f"the default {_plain(row['default'])}: write the reason for it."
+                f"House limit {key} ({row['what']}) of {shown} is laxer than the default "
+                f"{default}: write the reason for it."
             )
         values[key] = value
     return HouseLimits(
@@ -85,5 +89,10 @@ def _rows(table: Rule) -> dict[str, Any]:
     return {row["key"]: row for row in table["limits"]}
 
 
-def _plain(value: Fraction | int) -> str:
-    return number(value, places=2, strip=True)
+def shown_limit(value: Fraction, unit: str, units: System) -> str:
+    """Return a limit with its unit, a length or temperature in the units asked for."""
+    if unit == "mm":
+        return show_length(value, units)
+    if unit == "°C":
+        return show_temperature(value, units)
+    return f"{number(value, places=2, strip=True)} {unit}"

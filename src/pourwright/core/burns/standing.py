@@ -14,6 +14,7 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Literal
 
+from pourwright.core.amounts import System
 from pourwright.core.burns.change import Difference, Fingerprint, Retest, difference
 from pourwright.core.burns.house import HouseLimits, house_limits
 from pourwright.core.burns.record import Candle, Piece, Series
@@ -55,16 +56,18 @@ def standing(
     candle: Candle,
     on: date,
     house: HouseLimits | None = None,
+    units: System = "metric",
 ) -> Standing:
     """
     Return what the pieces on record, oldest first, say of a design as it is now.
 
-    Pieces burnt in part, for a search, count too: what failed there failed.
+    Pieces burnt in part, for a search, count too: what failed there failed. Its words are in
+    ``units``.
     """
     house = house or house_limits(on=on)
     groups = _groups(tested, on)
     exact = next((pieces for print_, pieces in groups if _same(print_, now, on)), ())
-    verdict = judge_series(Series(candle=candle, pieces=exact), on=on, house=house)
+    verdict = judge_series(Series(candle=candle, pieces=exact), on=on, house=house, units=units)
     own = verdict if exact else None
     if exact and verdict.state in ("failed", "criteria not met"):
         worst = _against(verdict)[0]

@@ -18,8 +18,8 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Literal
 
-from pourwright.core.amounts import number
-from pourwright.core.burns.house import HouseLimits, house_limits
+from pourwright.core.amounts import System, number, show_length, show_temperature
+from pourwright.core.burns.house import HouseLimits, house_limits, shown_limit
 from pourwright.core.burns.record import Burn, Candle, Reading, Series
 from pourwright.core.rules import Rule, rule
 
@@ -47,8 +47,8 @@ class Finding:
     """
     One thing found: which verdict it asks for, and by what.
 
-    ``key`` names the criterion; ``reading`` and ``limit`` are written with their units; ``house``
-    says that the limit is the maker's own.
+    ``key`` names the criterion; ``reading`` and ``limit`` are written in the units asked for;
+    ``house`` says that the limit is the maker's own.
     """
 
     verdict: VerdictName
@@ -87,6 +87,24 @@ class _Given:
     on: date
     fire: Rule
     soot: Rule
+    units: System
+
+    def length(self, mm: Fraction | int) -> str:
+        return show_length(Fraction(mm), self.units)
+
+    def heat(self, temp_c: Fraction | int) -> str:
+        return show_temperature(Fraction(temp_c), self.units)
+
+    def apart(
+        self, read: Fraction, limit: Fraction | int, show: Callable[..., str]
+    ) -> tuple[str, str]:
+        """Write what was read and the limit that it is off; never both alike, as rounded."""
+        both = [show(Fraction(value), self.units) for value in (read, limit)]
+        if both[0] == both[1]:
+            exact = [show(Fraction(value), "metric", style="full") for value in (read, limit)]
+            metric = self.units == "metric"
+            both = exact if metric else [f"{a} ({b})" for a, b in zip(both, exact, strict=True)]
+        return both[0], both[1]
 
 
 def pool_deadline_h(candle: Candle, house: HouseLimits) -> Fraction:
@@ -117,9 +135,18 @@ def due_minutes(
 
 
 def judge_burn(
-    burn: Burn, candle: Candle, *, on: date, house: HouseLimits | None = None
+    burn: Burn,
+    candle: Candle,
+    *,
+    on: date,
+    house: HouseLimits | None = None,
+    units: System = "metric",
 ) -> BurnVerdict:
-    """Return the verdict on a single burn under the rules of a day. It is never a pass."""
+    """
+    Return the verdict on a single burn under the rules of a day. It is never a pass.
+
+    ``units`` are those that its words are in; what is compared is exact in any.
+    """
     house = house or house_limits(on=on)
     given = _Given(
         burn,
@@ -128,6 +155,7 @@ def judge_burn(
         on,
         rule("burns/fire_safety_eu", on=on),
         rule("burns/sooting_eu", on=on),
+        units,
     )
     found = [finding for check in CHECKS for finding in check(given)]
     found.sort(key=lambda finding: VERDICTS.index(finding.verdict))
@@ -147,9 +175,10 @@ def _flame(given: _Given) -> Iterator[Finding]:
     limit = given.fire["tea_light_flame_mm" if tea_light else "flame_mm"]
     worst = _highest(given.burn, lambda reading: max(reading.flame_mm, default=None))
     if worst is not None and worst[1] > limit:
+        read, most = given.apart(worst[1], limit, show_length)
         yield _fire(
-            given, "flame", "The flame is too high.", f"{_plain(worst[1])} mm at {_at(worst[0])}",
-            f"at most {limit} mm", worst[0],
+            given, "flame", "The flame is too high.", f"{read} at {_at(worst[0])}",
+            f"at most {most}", worst[0],
         )  # fmt: skip
 
 
@@ -199,7 +228,6 @@ def _wall(given: _Given) -> Iterator[Finding]:
     worst = _highest(given.burn, lambda reading: reading.wall_c)
     if worst is None:
         return
-    read = f"{_plain(worst[1])} °C at {_at(worst[0])}"
     steps: tuple[tuple[VerdictName, str, str], ...] = (
         ("fail", "wall_fail_c", "The outside is too hot."),
         ("warn", "wall_warn_c", "The outside is hot to the touch."),
@@ -207,8 +235,11 @@ def _wall(given: _Given) -> Iterator[Finding]:
     for verdict, key, says in steps:
         limit = given.house[key]
         if worst[1] > limit:
-            most = f"at most {_plain(limit)} °C"
-            yield _house(given, verdict, "wall", says, read, most, worst[0])
+            read, most = given.apart(worst[1], limit, show_temperature)
+            yield _house(
+                given, verdict, "wall", says, f"{read} at {_at(worst[0])}", f"at most {most}",
+                worst[0],
+            )  # fmt: skip
             return
 
 
@@ -228,14 +259,15 @@ def _scope(given: _Given) -> Iterator[Finding]:
             "The soot index is for candles of one wick.", f"{candle.wick_count} wicks", "one wick"
         )
     if candle.inside_diameter_mm > soot["largest_diameter_mm"]:
-        yield out(
-            "The soot index is for candles up to a width.",
-            f"{_plain(candle.inside_diameter_mm)} mm", f"at most {soot['largest_diameter_mm']} mm",
-        )  # fmt: skip
+        wide, most = given.apart(
+            candle.inside_diameter_mm, soot["largest_diameter_mm"], show_length
+        )
+        yield out("The soot index is for candles up to a width.", wide, f"at most {most}")
     if burn.room_c is not None and abs(burn.room_c - soot["room_c"]) > soot["room_within_c"]:
         yield out(
             "The soot index is measured in a room of set temperature.",
-            f"{_plain(burn.room_c)} °C", f"{soot['room_c']} ± {soot['room_within_c']} °C",
+            given.heat(burn.room_c), f"{given.heat(soot['room_c'] - soot['room_within_c'])} to "
+            f"{given.heat(soot['room_c'] + soot['room_within_c'])}",
         )  # fmt: skip
 
 
@@ -346,9 +378,10 @@ def _depth(given: _Given) -> Iterator[Finding]:
     until = table["depth_within_minutes"] + table["due_within_minutes"]
     worst = _highest(given.burn, lambda r: r.depth_mm if r.minute <= until else None)
     if worst is not None and worst[1] > limit:
+        read, most = given.apart(worst[1], limit, show_length)
         yield _house(
-            given, "over-wicked", "depth", "The pool is too deep.",
-            f"{_plain(worst[1])} mm at {_at(worst[0])}", f"at most {_plain(limit)} mm", worst[0],
+            given, "over-wicked", "depth", "The pool is too deep.", f"{read} at {_at(worst[0])}",
+            f"at most {most}", worst[0],
         )  # fmt: skip
 
 
@@ -359,9 +392,10 @@ def _flame_warning(given: _Given) -> Iterator[Finding]:
     worst = _highest(given.burn, lambda reading: max(reading.flame_mm, default=None))
     limit = given.house["flame_warn_mm"]
     if worst is not None and limit < worst[1]:
+        read, most = given.apart(worst[1], limit, show_length)
         yield _house(
-            given, "warn", "flame", "The flame is high.",
-            f"{_plain(worst[1])} mm at {_at(worst[0])}", f"at most {_plain(limit)} mm", worst[0],
+            given, "warn", "flame", "The flame is high.", f"{read} at {_at(worst[0])}",
+            f"at most {most}", worst[0],
         )  # fmt: skip
 
 
@@ -385,7 +419,8 @@ def _notes(given: _Given) -> Iterator[str]:
     worst = _highest(given.burn, lambda reading: max(reading.flame_mm, default=None))
     smoke = given.house.rule["smoke_point_mm"]
     if worst is not None and worst[1] > smoke:
-        yield f"Flames above {smoke} mm may smoke; where they do depends on wick and wax."
+        most = given.length(smoke)
+        yield f"Flames above {most} may smoke; where they do depends on wick and wax."
     if (index := given.burn.soot_index) is not None:
         yield (
             f"Soot index {_plain(index)} an hour: judged as the mean of {given.soot['pieces']} "
@@ -393,7 +428,11 @@ def _notes(given: _Given) -> Iterator[str]:
         )
     for key, reason in given.house.reasons.items():
         if not given.house.is_default(key):
-            yield f"House limit {key} is {_plain(given.house[key])}, not the default: {reason}"
+            row = next(row for row in given.house.rule["limits"] if row["key"] == key)
+            yield (
+                f"Your own house limit ({row['what']}) is "
+                f"{shown_limit(given.house[key], row['unit'], given.units)}: {reason}"
+            )
     yield "One burn is no test of a candle: only a whole series is passed."
 
 
@@ -401,14 +440,14 @@ def _criteria(given: _Given) -> Iterator[str]:
     fire, house = given.fire, given.house
     flame = fire["tea_light_flame_mm" if given.candle.tea_light else "flame_mm"]
     deadline = 60 * pool_deadline_h(given.candle, house)
-    yield f"flame at most {flame} mm ({fire['edition']})"
+    yield f"flame at most {given.length(flame)} ({fire['edition']})"
     seconds = fire["secondary_ignition_s"]
     yield f"nothing besides the wick burns over {seconds} s ({fire['edition']})"
     yield f"vessel stays whole and tight, pool never flashes ({fire['edition']})"
-    yield f"outside at most {_plain(house['wall_fail_c'])} °C (house limit)"
+    yield f"outside at most {given.heat(house['wall_fail_c'])} (house limit)"
     yield f"pool full between {_plain(deadline * house['pool_soonest_pct'] / 100)} and " \
         f"{_plain(deadline)} min (house limit)"  # fmt: skip
-    yield f"pool at most {_plain(house['pool_depth_mm'])} mm deep (house limit)"
+    yield f"pool at most {given.length(house['pool_depth_mm'])} deep (house limit)"
 
 
 # --- the series ----------------------------------------------------------------------------------
@@ -436,7 +475,9 @@ class SeriesVerdict:
         return self.state == "passed"
 
 
-def judge_series(series: Series, *, on: date, house: HouseLimits | None = None) -> SeriesVerdict:
+def judge_series(
+    series: Series, *, on: date, house: HouseLimits | None = None, units: System = "metric"
+) -> SeriesVerdict:
     """
     Return the verdict on a series of pieces.
 
@@ -450,7 +491,7 @@ def judge_series(series: Series, *, on: date, house: HouseLimits | None = None) 
     found: list[Finding] = []
     for piece in series.pieces:
         for burn in piece.burns:
-            verdict = judge_burn(burn, series.candle, on=on, house=house)
+            verdict = judge_burn(burn, series.candle, on=on, house=house, units=units)
             found += [
                 _at_piece(finding, f"{piece.name}, burn {burn.number}")
                 for finding in verdict.findings

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 
 from pourwright.core.errors import BadInput
+from pourwright.core.heat.both import both_c, both_mm
 from pourwright.core.heat.correlations import flame_height_mm, heat_release_w
 from pourwright.core.heat.flame import Seen, near_wick, seen_from_axis, seen_from_ring
 from pourwright.core.heat.losses import Room, outside_c, surface_loss, vessel_rates
@@ -86,7 +87,7 @@ class Candle:
             raise BadBurn("Several wicks need the radius of their ring.")
         if self.room.air_c >= self.wax.melting_start_c:
             raise BadBurn(
-                f"In a room of {self.room.air_c:g} °C {self.wax.name} is melting already."
+                f"In a room of {both_c(self.room.air_c)} {self.wax.name} is melting already."
             )
         if self.rim_mm < self.wax_depth_mm:
             raise BadBurn(
@@ -174,25 +175,27 @@ def burn_flags(burn: Burn) -> tuple[str, ...]:
     if burn.touches_h is None:
         ring = (burn.candle.inside_diameter_mm - burn.pool_mm[-1]) / 2
         found.append(
-            f"tunnelling: after {burn.times_h[-1]:.1f} h a ring of {ring:.0f} mm is still unmelted"
+            f"tunnelling: after {burn.times_h[-1]:.1f} h a ring of {both_mm(ring)} is still "
+            "unmelted"
         )
     if burn.wall_c.max() > WALL_WARN_C:
         found.append(
-            f"overheating: the wall reaches {burn.wall_c.max():.0f} °C, above {WALL_WARN_C:.0f} °C "
-            "(house rule)"
+            f"overheating: the wall reaches {both_c(round(float(burn.wall_c.max())))}, above "
+            f"{both_c(WALL_WARN_C)} (house rule)"
         )
     if burn.depth_mm.max() > DEEP_MM:
         found.append(
-            f"overheating: the pool gets {burn.depth_mm.max():.0f} mm deep, above {DEEP_MM:.0f} mm "
-            "(common practice, no source)"
+            f"overheating: the pool gets {both_mm(burn.depth_mm.max())} deep, above "
+            f"{both_mm(DEEP_MM)} (common practice, no source)"
         )
     height = flame_height_mm(burn.candle.burn_rate_g_h)
+    about = f"flame: about {both_mm(height)} by its burn rate"
     if height > flame.flame_fail_mm:
-        found.append(f"flame: about {height:.0f} mm by its burn rate, above 75 mm")
+        found.append(f"{about}, above {both_mm(flame.flame_fail_mm)}")
     elif height > flame.flame_warn_mm:
-        found.append(f"flame: about {height:.0f} mm by its burn rate, above 50 mm (house rule)")
+        found.append(f"{about}, above {both_mm(flame.flame_warn_mm)} (house rule)")
     elif height > flame.smoke_point_least_mm:
-        found.append(f"flame: about {height:.0f} mm by its burn rate; from 36 mm some waxes smoke")
+        found.append(f"{about}; from {both_mm(flame.smoke_point_least_mm)} some waxes smoke")
     return tuple(found)
 
 
@@ -501,15 +504,16 @@ class CandleLife:
         if self.tunnels:
             found.append(f"tunnelling: {self.ring_g:.0f} g of wax stay standing as a ring")
         if self.hottest_wall_c > WALL_WARN_C:
+            hottest = both_c(round(self.hottest_wall_c))
             found.append(
-                f"overheating: over its life the wall reaches {self.hottest_wall_c:.0f} °C, above "
-                f"{WALL_WARN_C:.0f} °C (house rule)"
+                f"overheating: over its life the wall reaches {hottest}, above "
+                f"{both_c(WALL_WARN_C)} (house rule)"
             )
         deepest = max(float(burn.depth_mm.max()) for burn in self.burns)
         if deepest > DEEP_MM:
             found.append(
-                f"overheating: the pool gets {deepest:.0f} mm deep, above {DEEP_MM:.0f} mm (common "
-                "practice, no source)"
+                f"overheating: the pool gets {both_mm(deepest)} deep, above {both_mm(DEEP_MM)} "
+                "(common practice, no source)"
             )
         return tuple(found)
 

@@ -12,6 +12,7 @@ from itertools import pairwise
 from math import isfinite
 
 from pourwright.core.errors import BadInput
+from pourwright.core.heat.both import both_c
 from pourwright.core.heat.correlations import lumped_cooling
 from pourwright.core.heat.materials import Wax
 from pourwright.core.heat.words import MELT_CAUTION, SCREENING
@@ -70,19 +71,19 @@ def melt(
             raise BadMelt(f"The {name} is {value:g}; it is above {low:g} and at most {high:g}.")
     if not start_c < wax.melting_start_c:
         raise BadMelt(
-            f"The wax starts at {start_c:g} °C; {wax.name} begins to melt at "
-            f"{wax.melting_start_c:g} °C, so there it is melting already."
+            f"The wax starts at {both_c(start_c)}; {wax.name} begins to melt at "
+            f"{both_c(wax.melting_start_c)}, so there it is melting already."
         )
     if not wax.melting_end_c < melt_to_c <= 150:
         raise BadMelt(
-            f"The melt ends at {melt_to_c:g} °C; {wax.name} is all liquid above "
-            f"{wax.melting_end_c:g} °C, and this works up to 150 °C."
+            f"The melt ends at {both_c(melt_to_c)}; {wax.name} is all liquid above "
+            f"{both_c(wax.melting_end_c)}, and this works up to {both_c(150)}."
         )
     down_to = wax.melting_end_c if pour_c is None else pour_c
     if not wax.melting_end_c <= down_to <= melt_to_c:
         raise BadMelt(
-            f"The pour is at {down_to:g} °C; it lies between {wax.melting_end_c:g} °C (all liquid) "
-            f"and the melt's end, {melt_to_c:g} °C."
+            f"The pour is at {both_c(down_to)}; it lies between {both_c(wax.melting_end_c)}, where "
+            f"all is liquid, and the melt's end, {both_c(melt_to_c)}."
         )
     steps = (start_c, wax.melting_start_c, wax.melting_end_c, melt_to_c)
     warm, melting, above = (
@@ -107,7 +108,7 @@ def melt(
 def _warnings(wax: Wax, melt_to_c: float) -> tuple[str, ...]:
     if melt_to_c >= wax.flash_point_c:
         return (
-            f"{melt_to_c:g} °C is at or above the flash point of {wax.name}, "
-            f"{wax.flash_point_c:g} °C: never do that.",
+            f"{both_c(melt_to_c)} is at or above the flash point of {wax.name}, "
+            f"{both_c(wax.flash_point_c)}: never do that.",
         )
     return ()

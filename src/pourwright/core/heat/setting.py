@@ -14,6 +14,7 @@ from math import ceil
 import numpy as np
 
 from pourwright.core.errors import BadInput
+from pourwright.core.heat.both import both_c
 from pourwright.core.heat.losses import Room, outside_c, surface_loss, vessel_rates
 from pourwright.core.heat.marching import Array, Faces, march
 from pourwright.core.heat.materials import Wall, Wax
@@ -61,21 +62,24 @@ class Pour:
         end = self.wax.melting_end_c
         if not end < self.pour_c <= 150:
             raise BadSetting(
-                f"The pour temperature is {self.pour_c:g} °C; {self.wax.name} is all liquid above "
-                f"{end:g} °C, and this works up to 150 °C."
+                f"The pour temperature is {both_c(self.pour_c)}; {self.wax.name} is all liquid "
+                f"above {both_c(end)}, and this works up to {both_c(150)}."
             )
         if self.pour_c >= self.wax.flash_point_c:
             raise BadSetting(
-                f"The pour temperature {self.pour_c:g} °C is at or above the flash point "
-                f"{self.wax.flash_point_c:g} °C: never do that."
+                f"The pour temperature {both_c(self.pour_c)} is at or above the flash point "
+                f"{both_c(self.wax.flash_point_c)}: never do that."
             )
         if self.room.air_c >= self.wax.melting_start_c:
             raise BadSetting(
-                f"In a room of {self.room.air_c:g} °C {self.wax.name} never sets: it begins to "
-                f"melt at {self.wax.melting_start_c:g} °C."
+                f"In a room of {both_c(self.room.air_c)} {self.wax.name} never sets: it begins to "
+                f"melt at {both_c(self.wax.melting_start_c)}."
             )
         if self.vessel_c is not None and not -10 <= self.vessel_c <= 150:
-            raise BadSetting(f"The vessel is at {self.vessel_c:g} °C; this works from -10 to 150.")
+            raise BadSetting(
+                f"The vessel is at {both_c(self.vessel_c)}; this works from {both_c(-10)} to "
+                f"{both_c(150)}."
+            )
         if not 1 <= self.liquid_mixing <= 100:
             raise BadSetting(f"liquid_mixing is {self.liquid_mixing:g}; it is 1 to 100.")
 

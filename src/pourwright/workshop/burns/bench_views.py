@@ -45,7 +45,7 @@ def _page(request, shown: TestBurn, sent: dict | None = None, status: int = 200)
     sent = sent or {}
     now, on = doors.now(), doors.today()
     minute = services.minute_of(shown, now)
-    found = queries.judged(shown)
+    found = queries.judged(shown, units=request.workshop.units)
     house = records.limits_on(on)
     try:
         candle = records.candle_of(shown.piece)

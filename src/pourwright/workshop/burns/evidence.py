@@ -30,6 +30,7 @@ from pourwright.workshop.burns.records import (
 from pourwright.workshop.designs.models import DesignVersion
 from pourwright.workshop.formulas.services import core_formula, facts_of, recipe_of
 from pourwright.workshop.hazard.models import ItemComposition, State
+from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.stores.models import Item
 
 # Where a vessel was never measured its wicks stand as in one so wide: the ring alone counts.
@@ -142,7 +143,10 @@ def standing_of(version: DesignVersion, *, on: date) -> Standing:
     now = fingerprint_of(version)
     # Another design's pieces count where they are this very candle; what they lack is no news.
     tested = own + [other for other in others if other.fingerprint == now]
-    return standing(now, tested, candle=core_candle(version), on=on, house=limits_on(on))
+    return standing(
+        now, tested, candle=core_candle(version), on=on, house=limits_on(on),
+        units=Workshop.load().units,
+    )  # fmt: skip
 
 
 def _burnt(version: DesignVersion) -> QuerySet[TestPiece]:

@@ -14,6 +14,7 @@ from pourwright.core.burns.house import HouseLimits
 from pourwright.workshop.burns.models import Purpose, SearchSettings, TestBurn
 from pourwright.workshop.burns.services import caution_keys
 from pourwright.workshop.designs.models import DesignVersion
+from pourwright.workshop.designs.wick_forms import MM_PER_INCH
 from pourwright.workshop.formulas.forms import ItemChoice, options_for
 from pourwright.workshop.gates.services import design_version_ids
 from pourwright.workshop.house.doors import EntryId
@@ -93,8 +94,6 @@ class TakeForm(WorkshopForm):
     )
     positions = forms.CharField(
         label="Where the wicks stand", required=False, max_length=400,
-        help_text="Only where it is not their usual ring: x y in mm from the middle, a wick after "
-        "the other, such as 18 0; -9 15.6; -9 -15.6.",
     )  # fmt: skip
     note = forms.CharField(label="Note", required=False, max_length=200)
     client_id = EntryId()
@@ -103,22 +102,34 @@ class TakeForm(WorkshopForm):
         super().__init__(*arguments, **keywords)
         self.fields["lot"].queryset = lots_of(version)
         self.fields["wick"].offer(options_for([Kind.WICK], used=[version.wick_id]))
+        us = self.workshop.units == "us"
+        self.fields["positions"].help_text = (
+            f"Only where it is not their usual ring: x y in {'inches' if us else 'mm'} from the "
+            "middle, a wick after the other, such as "
+            f"{'0.7 0; -0.35 0.61; -0.35 -0.61' if us else '18 0; -9 15.6; -9 -15.6'}."
+        )
 
     def clean_positions(self):
         text = self.cleaned_data["positions"].strip()
         if not text:
             return None
+        unit, size = ("inches", MM_PER_INCH) if self.workshop.units == "us" else ("mm", Decimal(1))
         try:
             pairs = [
-                [Decimal(part) for part in pair.replace(",", " ").split()]
+                [
+                    (Decimal(part) * size).quantize(Decimal("0.01"))
+                    for part in pair.replace(",", " ").split()
+                ]
                 for pair in text.split(";")
             ]
         except ArithmeticError as problem:
             raise forms.ValidationError(
-                f"“{text}”: write x y in mm, pairs parted by ;"
+                f"“{text}”: write x y in {unit}, pairs parted by ;"
             ) from problem
         if any(len(pair) != 2 for pair in pairs):
-            raise forms.ValidationError("Each place is two numbers, x y in mm; part them by ;")
+            raise forms.ValidationError(
+                f"“{text}”: each place is two numbers, x y in {unit}; part the places by ;"
+            )
         return pairs
 
     def clean(self):

@@ -11,7 +11,7 @@ from fractions import Fraction
 from django.db.models import Count, Q, Sum
 from django.utils import timezone
 
-from pourwright.core.amounts import show_length, show_temperature
+from pourwright.core.amounts import System, show_length, show_temperature
 from pourwright.core.burns.house import HouseLimits
 from pourwright.core.burns.record import Burn, Candle, Reading
 from pourwright.core.burns.verdict import (
@@ -188,14 +188,14 @@ class Judged:
         return self.verdict.words if self.verdict else "not judged"
 
 
-def judged(burn: TestBurn) -> Judged:
-    """Return a burn's verdict under the rules of the day on which it was lit."""
+def judged(burn: TestBurn, *, units: System) -> Judged:
+    """Return a burn's verdict under the rules of the day on which it was lit, in these units."""
     on = timezone.localdate(burn.lit_at)
     core = None
     try:
         core = records.core_burn(burn)
         verdict = judge_burn(
-            core, records.candle_of(burn.piece), on=on, house=records.limits_on(on)
+            core, records.candle_of(burn.piece), on=on, house=records.limits_on(on), units=units
         )
     except BadInput as problem:
         return Judged(burn=burn, core=core, verdict=None, problem=str(problem))

@@ -20,6 +20,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import Max
 
 from pourwright.core.amounts import number as plain_number
+from pourwright.core.amounts import show_length, show_temperature
 from pourwright.core.burns.cautions import cautions
 from pourwright.core.burns.house import house_limits
 from pourwright.core.errors import BadInput
@@ -185,7 +186,7 @@ def _check_candle(
     if not 1 <= wick_count <= designs.MOST_WICKS:
         raise CannotTest(f"{wick_count} wicks; a candle here has 1 to {designs.MOST_WICKS}.")
     if not 1 <= trim_mm <= 60:
-        raise CannotTest(f"A wick trimmed to {_plain(trim_mm)} mm; give 1 to 60 mm.")
+        raise CannotTest(f"A wick trimmed to {_mm(trim_mm)}; give {_mm(1)} to {_mm(60)}.")
     vessel = designs.core_vessel(version.vessel)
     if vessel is not None:
         designs.fill_in(vessel, core_formula(version.formula_version), fill_mg)
@@ -393,7 +394,7 @@ def caution_keys(on: date) -> list[str]:
 def _check_room(room_c: Decimal | None) -> None:
     if room_c is not None and not -10 <= room_c <= 50:
         raise CannotTest(
-            f"A room of {_plain(room_c)} °C; give −10 to 50 °C, with the unit where another may "
+            f"A room of {_c(room_c)}; give {_c(-10)} to {_c(50)}, with the unit where another may "
             "be meant."
         )
 
@@ -479,21 +480,22 @@ def _checked_minute(burn: TestBurn, minute: Decimal | None, at: datetime) -> Dec
     return minute
 
 
-# What can have been read at all: (least, most, unit).
+# What can have been read at all: (least, most).
 WITHIN = {
-    "flame_mm": (0, 500, "mm"), "pool_mm": (0, 600, "mm"), "depth_mm": (0, 200, "mm"),
-    "wall_pool_c": (-20, 400, "°C"), "wall_dry_c": (-20, 400, "°C"), "base_c": (-20, 400, "°C"),
-    "soot": (0, 3, "of 3"), "mushroom_mm": (0, 50, "mm"),
+    "flame_mm": (0, 500), "pool_mm": (0, 600), "depth_mm": (0, 200), "wall_pool_c": (-20, 400),
+    "wall_dry_c": (-20, 400), "base_c": (-20, 400), "soot": (0, 3), "mushroom_mm": (0, 50),
 }  # fmt: skip
 
 
 def _check_figures(burn: TestBurn, given: dict) -> None:
     for name, value in given.items():
-        least, most, unit = WITHIN[name]
+        least, most = WITHIN[name]
+        shown = _mm if name.endswith("_mm") else _c if name.endswith("_c") else _plain
         for one in value if isinstance(value, list) else [value]:
             if not least <= one <= most:
                 raise CannotTest(
-                    f"{WORDS[name].capitalize()}: {_plain(one)} {unit}; give {least} to {most}."
+                    f"{WORDS[name].capitalize()}: {shown(one)}; give {shown(least)} to "
+                    f"{shown(most)}."
                 )
     flames = given.get("flame_mm", [])
     if len(flames) > burn.piece.wick_count:
@@ -506,8 +508,8 @@ def _check_figures(burn: TestBurn, given: dict) -> None:
     wide = records.widest_mm(burn.piece.version.vessel) if pool else None
     if wide is not None and max(pool) > wide * Fraction(103, 100):
         raise CannotTest(
-            f"A pool of {_plain(max(pool))} mm does not fit: the vessel is {_plain(wide)} mm wide "
-            "inside. Check the figure, or the vessel in the stores."
+            f"A pool of {_mm(max(pool))} does not fit: the vessel is {_mm(wide)} wide inside. "
+            "Check the figure, or the vessel in the stores."
         )
 
 
@@ -762,8 +764,9 @@ def set_limits(
     start = house_limits(on=on)
     changed = {key: value for key, value in values.items() if Fraction(value) != start[key]}
     house_limits(
-        on=on, changed={key: Fraction(value) for key, value in changed.items()}, reasons=reasons
-    )
+        on=on, changed={key: Fraction(value) for key, value in changed.items()},
+        reasons=reasons, units=Workshop.load().units,
+    )  # fmt: skip
     with transaction.atomic():
         had = {row.key: row for row in HouseLimit.objects.select_for_update()}
         for key, row in had.items():
@@ -793,7 +796,9 @@ def set_search(**values) -> SearchSettings:
             value = getattr(row, name)
             if not least <= value <= most:
                 label = SearchSettings._meta.get_field(name).verbose_name
-                raise CannotTest(f"{label.capitalize()}: {value}; give {least} to {most}.")
+                shown = {"depth_mm": _mm, "wall_c": _c}.get(name, _plain)
+                label = label.capitalize().removesuffix(", mm").replace(", °C,", ",")
+                raise CannotTest(f"{label}: {shown(value)}; give {shown(least)} to {shown(most)}.")
         if row.soonest_h >= row.latest_h:
             raise CannotTest(
                 "A pool cannot be full before it may be at the wall; check both hours."
@@ -806,6 +811,14 @@ def _reason(reason: str) -> str:
     if not reason.strip():
         raise CannotTest("That needs a reason: say what was wrong.")
     return reason.strip()[:200]
+
+
+def _mm(value) -> str:
+    return show_length(Fraction(value), Workshop.load().units)
+
+
+def _c(value) -> str:
+    return show_temperature(Fraction(value), Workshop.load().units)
 
 
 def _plain(value) -> str:

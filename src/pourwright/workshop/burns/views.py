@@ -115,11 +115,11 @@ def piece(request, number: str):
         if said:
             doors.say(request, said)
             return redirect("burns:piece", number=number)
-    burns = [queries.judged(burn) for burn in records.burns_of(shown)]
+    units = request.workshop.units
+    burns = [queries.judged(burn, units=units) for burn in records.burns_of(shown)]
     burns_now = next((one.burn for one in burns if one.burn.minutes is None), None)
     picture = queries.drawing_of(shown, lit=burns_now is not None)
     scale = shared_px_per_mm(picture, size=200)
-    units = request.workshop.units
     tone, word = queries.state_of(shown, alight=burns_now is not None, on=on)
     ended = any(one.burn.last and one.burn.minutes is not None for one in burns)
     context = {
