@@ -170,9 +170,13 @@ def judge_burn(
 # --- fail ----------------------------------------------------------------------------------------
 
 
-def _flame(given: _Given) -> Iterator[Finding]:
+def _flame_limit(given: _Given) -> Fraction:
     tea_light = given.candle.tea_light
-    limit = given.fire["tea_light_flame_mm" if tea_light else "flame_mm"]
+    return Fraction(given.fire["tea_light_flame_mm" if tea_light else "flame_mm"])
+
+
+def _flame(given: _Given) -> Iterator[Finding]:
+    limit = _flame_limit(given)
     worst = _highest(given.burn, lambda reading: max(reading.flame_mm, default=None))
     if worst is not None and worst[1] > limit:
         read, most = given.apart(worst[1], limit, show_length)
@@ -391,7 +395,7 @@ def _depth(given: _Given) -> Iterator[Finding]:
 def _flame_warning(given: _Given) -> Iterator[Finding]:
     worst = _highest(given.burn, lambda reading: max(reading.flame_mm, default=None))
     limit = given.house["flame_warn_mm"]
-    if worst is not None and limit < worst[1]:
+    if worst is not None and limit < worst[1] <= _flame_limit(given):
         read, most = given.apart(worst[1], limit, show_length)
         yield _house(
             given, "warn", "flame", "The flame is high.", f"{read} at {_at(worst[0])}",
@@ -438,7 +442,7 @@ def _notes(given: _Given) -> Iterator[str]:
 
 def _criteria(given: _Given) -> Iterator[str]:
     fire, house = given.fire, given.house
-    flame = fire["tea_light_flame_mm" if given.candle.tea_light else "flame_mm"]
+    flame = _flame_limit(given)
     deadline = 60 * pool_deadline_h(given.candle, house)
     yield f"flame at most {given.length(flame)} ({fire['edition']})"
     seconds = fire["secondary_ignition_s"]
