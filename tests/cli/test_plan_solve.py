@@ -50,6 +50,9 @@ def test_the_documented_example_is_solved(file, capfd):
     assert answer["late_units"] == sum(line["late"] for line in answer["lines"])
     assert answer["late_units"] >= answer["unavoidable_late_units"]
     assert all(line["reason"] for line in answer["lines"] if line["late"])
+    late = [line["line"] for line in answer["lines"] if line["late"]]
+    assert late, "the example shows a reason"
+    assert sorted(key for group in answer["late_together"] for key in group["lines"]) == late
     step = answer["sessions"][0]["melts"][0]["steps"][0]
     assert (step["step"], step["from"]) == ("set up", answer["sessions"][0]["from"])
     given = read_plan_problem(path)
@@ -63,6 +66,7 @@ def test_the_example_reads_well_on_paper_and_answers_an_enquiry(file, capsys):
     assert run("solve", path, "--effort", 0) == 0
     out = capsys.readouterr().out
     assert "never watered" in out
+    assert re.search(r"harvest market: .* of 18 late\n    \S", out), "the reason is under its line"
     assert re.search(r"\d\d:\d\d-\d\d:\d\d  pour    \d+ ", out)
     asked = ("--design", "Quince tumbler", "--quantity", 500, "--by", "2027-09-20", "--effort", 0)
     assert run("promise", path, *asked, "--json") == 0

@@ -69,6 +69,19 @@ def test_from_what_is_wanted_to_a_plan_that_is_followed(client, bench):
     assert client.get(reverse("planning:index")).url == answer.url
 
 
+def test_what_is_late_for_one_reason_is_said_once_with_what_would_help(client, bench):
+    evenings(0, 3)
+    pot()
+    orders = [an_order(bench, on=timezone.localdate(), qty=qty, days=3) for qty in (5, 7)]
+    sent(client, "index", effort="20")
+    page = opened(client, "plan", Plan.objects.get().number)
+    assert "What is late, and why" in page
+    assert page.count("It cures 14 days") == 1
+    for order, qty in zip(orders, (5, 7), strict=True):
+        assert order.number in page
+        assert re.search(rf"\b\d+ of {qty} Quince in amber", page)
+
+
 def test_a_plan_that_cannot_be_made_says_why_beside_the_form(client, bench):
     answer = sent(client, "index", effort="20")
     assert "No session to pour in" in answer.content.decode()

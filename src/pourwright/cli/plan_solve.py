@@ -11,7 +11,7 @@ from typing import Any
 
 from pourwright.cli.output import add_json_flag, print_json, print_pairs
 from pourwright.core.errors import BadInput
-from pourwright.core.planning.model import Plan, Problem
+from pourwright.core.planning.model import Change, Plan, Problem, Reason
 from pourwright.core.planning.wording import clock_words, day_words, session_words, units_words
 from pourwright.intake.plan_problem import read_plan_problem
 
@@ -139,14 +139,34 @@ def plan_json(problem: Problem, plan: Plan) -> dict[str, Any]:
                 "line": line.key, "kind": line.kind, "product": line.product, "due": line.due,
                 "quantity": line.quantity, "on_time": answer.on_time, "late": answer.late,
                 "from_stock": answer.from_stock, "ready_on": answer.ready_on,
-                "reason": None if answer.reason is None else {
-                    "kind": answer.reason.kind, "words": answer.reason.words,
-                    "change": answer.reason.change,
-                },
+                "reason": None if answer.reason is None else _reason_json(answer.reason),
             }
             for line, answer in zip(problem.lines, plan.lines, strict=True)
         ],
+        "late_together": [
+            {
+                "lines": list(group.lines), "words": group.words, "change": group.change,
+                "changes": [_change_json(change) for change in group.changes],
+            }
+            for group in plan.late_together
+        ],
         "caution": CAUTION,
+    }  # fmt: skip
+
+
+def _reason_json(reason: Reason) -> dict[str, Any]:
+    return {
+        "kind": reason.kind, "words": reason.words, "change": reason.change,
+        "resource": reason.resource, "session": reason.session, "amount": reason.amount,
+        "changes": [_change_json(change) for change in reason.changes],
+    }  # fmt: skip
+
+
+def _change_json(change: Change) -> dict[str, Any]:
+    return {
+        "kind": change.kind, "amount": change.amount, "material": change.what,
+        "session": change.session, "on": change.on,
+        "from": clock_words(change.start_s) if change.kind == "session" else None,
     }  # fmt: skip
 
 
@@ -205,13 +225,13 @@ def _print_plan(problem: Problem, plan: Plan) -> None:
         ]
         for start, end, kind, words in sorted(lines):
             print(f"  {clock_words(start)}-{clock_words(end)}  {kind:<7} {words}".rstrip())
-    late = [(li, a) for li, a in zip(problem.lines, plan.lines, strict=True) if a.late]
-    for line, answer in late:
+    answers = {a.line: (line, a) for line, a in zip(problem.lines, plan.lines, strict=True)}
+    for group in plan.late_together:
         print()
-        of = f"{answer.late} of {line.quantity} late"
-        _say(f"{line.whose or line.key}: {line.product}, due {day_words(line.due)}: {of}")
-        if answer.reason is not None:
-            _say(f"{answer.reason.words} {answer.reason.change}".strip(), indent="    ")
+        for line, answer in (answers[key] for key in group.lines):
+            of = f"{answer.late} of {line.quantity} late"
+            _say(f"{line.whose or line.key}: {line.product}, due {day_words(line.due)}: {of}")
+        _say(f"{group.words} {group.change}".strip(), indent="    ")
     print()
     _say(CAUTION)
 

@@ -73,6 +73,10 @@ class Judge:
         self._busy: dict[tuple[Batch, ...], int] = {}
         self._fits: dict[tuple[int, tuple[Batch, ...]], bool] = {}
 
+    def learn_from(self, other: Judge) -> None:
+        """Share what another judge has worked out of the same products and melters."""
+        self._packs, self._busy, self._clocks = other._packs, other._busy, other._clocks
+
     def judge(self, draft: Mapping[Cell, Items], *, beat: Key | None = None) -> Verdict | None:
         """
         Return what a draft is worth; None where it breaks a limit (``why`` says which).

@@ -271,13 +271,35 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """
+    One thing done otherwise, so that a late line comes on time.
+
+    "table": ``amount`` more places on the pour table. "longer": ``session`` goes on for ``amount``
+    seconds more. "session": one more session of ``amount`` seconds, on a day from ``start_s``.
+    "material": ``amount`` more of the material ``what`` there on a day.
+    """
+
+    kind: Literal["table", "longer", "session", "material"]
+    amount: int
+    what: str = ""
+    session: str = ""
+    on: dt.date | None = None
+    start_s: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reason:
     """
     Why units of a line are late, in words, and the least change that would have them on time.
 
-    ``kind``: "cure" (no session early enough), "material", "capacity" or "outranked". ``resource``
-    and ``session`` name what bound, where that is one thing. ``change`` may be empty: nothing
-    that was tried helps.
+    ``kind``: "cure" (no session early enough), "material", "capacity" or "outranked". ``resource``,
+    ``session`` and ``amount`` name what bound ("table" in places, "time" of a melter and "hands" in
+    seconds, or a material in its unit), where that is one thing.
+
+    ``changes``, made together, have the whole line on time and no other line with fewer units on
+    time than now: a plan that does so was found. () where none was; ``change`` then says what can
+    be promised as it is, and may be empty.
     """
 
     kind: Literal["cure", "material", "capacity", "outranked"]
@@ -285,6 +307,22 @@ class Reason:
     change: str = ""
     resource: str = ""
     session: str = ""
+    amount: int = 0
+    changes: tuple[Change, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LateTogether:
+    """
+    Lines (by key) that are late for the same reason, said once.
+
+    ``changes``, made together, have all of them on time; () where that was not found.
+    """
+
+    lines: tuple[str, ...]
+    words: str
+    change: str = ""
+    changes: tuple[Change, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -342,7 +380,12 @@ class Bounds:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """A whole plan: every melt with its clock times, the work around them, how each line fares."""
+    """
+    A whole plan: every melt with its clock times, the work around them, how each line fares.
+
+    ``late_together`` says once what makes several lines late; every line whose reason is known is
+    in one of them.
+    """
 
     melts: tuple[Melt, ...]
     tasks: tuple[Task, ...]
@@ -350,6 +393,7 @@ class Plan:
     totals: Totals
     bounds: Bounds = field(default_factory=Bounds)
     sub_solves: int = 0
+    late_together: tuple[LateTogether, ...] = ()
 
     def melts_of(self, session: str) -> tuple[Melt, ...]:
         return tuple(melt for melt in self.melts if melt.session == session)

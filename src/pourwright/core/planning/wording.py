@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -69,3 +70,42 @@ def units_words(count: int) -> str:
     '1 unit'
     """
     return f"{count} unit" if count == 1 else f"{count} units"
+
+
+def span_words(seconds: int) -> str:
+    """
+    Return a stretch of time, rounded up to the minute; from two hours on with its hours.
+
+    >>> span_words(29 * 60), span_words(195 * 60), span_words(10_800)
+    ('29 minutes', '3 h 15 min', '3 h')
+    """
+    minutes = -(-seconds // 60)
+    if minutes < 120:
+        return minutes_words(seconds)
+    hours, rest = divmod(minutes, 60)
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
+def names_words(names: Sequence[str], *, most: int = 2) -> str:
+    """
+    Return names, each once, in the order given; beyond so many only how many more.
+
+    >>> names_words(["Quay market", "order 31", "Quay market"])
+    'Quay market and order 31'
+    >>> names_words(["a", "b", "c", "d"])
+    'a, b and 2 more'
+    """
+    once = list(dict.fromkeys(names))
+    if len(once) > most:
+        return f"{', '.join(once[:most])} and {len(once) - most} more"
+    return " and ".join([", ".join(once[:-1]), once[-1]] if len(once) > 1 else once)
+
+
+def capital(words: str) -> str:
+    """
+    Return words with their first letter large, and nothing else changed.
+
+    >>> capital("oil of Scent 1")
+    'Oil of Scent 1'
+    """
+    return words[:1].upper() + words[1:]

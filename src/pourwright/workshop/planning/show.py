@@ -47,6 +47,15 @@ class Answered:
     icon: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Late:
+    """What is late for one reason, with the reason and the change that would help."""
+
+    rows: tuple[Answered, ...]
+    words: str
+    change: str
+
+
 class PlanPage:
     """All that a plan's page shows, from its documents and its melts."""
 
@@ -131,6 +140,21 @@ class PlanPage:
             for line in self.problem.lines if line.key in answers
         ]  # fmt: skip
         return sorted(rows, key=lambda row: (row.answer.late == 0, row.line.due, row.name))
+
+    def late(self) -> list[Late]:
+        """Return what is late, each reason once."""
+        if self.best is None:
+            return []
+        rows = {row.line.key: row for row in self.lines() if row.answer.late}
+        groups = [
+            Late(rows=tuple(rows.pop(key) for key in group.lines if key in rows),
+                 words=group.words, change=group.change)
+            for group in self.best.late_together
+        ]  # fmt: skip
+        return groups + [
+            Late(rows=(row,), words=row.answer.reason.words, change=row.answer.reason.change)
+            for row in rows.values() if row.answer.reason
+        ]  # fmt: skip
 
     def moves_broken(self) -> Sequence[str]:
         """Return what the maker's own moves break; nothing where all stands as answered."""

@@ -39,5 +39,5 @@ def solve(args: dict, watch: Watch) -> dict:
     watch.keep({"plan": document_of(plan), "sub_solves": plan.sub_solves})
     watch.say(0.97, "why what is late is late")
     if not watch.stopping:
-        plan = with_reasons(problem, plan)
+        plan = with_reasons(problem, plan, stop=stop)
     return {"plan": document_of(plan), "sub_solves": plan.sub_solves}
