@@ -134,9 +134,9 @@ def _finding_words(finding: Finding) -> str:
 
 def run_next(arguments: argparse.Namespace) -> int:
     # numpy and scipy are loaded only where they are needed: the other commands start sooner.
+    from pourwright.core.burns.criteria import criteria_of
     from pourwright.core.burns.learning import prior
     from pourwright.core.burns.next_burn import Cost, next_burn
-    from pourwright.core.burns.search import criteria_of
     from pourwright.core.burns.seen import seen_of
 
     given = read_search_file(Path(arguments.file))

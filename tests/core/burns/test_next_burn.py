@@ -137,9 +137,20 @@ def test_a_hopeless_series_is_called_so_with_its_reason():
 def test_a_series_that_ends_too_small_is_told_to_go_further():
     found = advised([seen(8, -0.25, passed=False, depth_mm=8, excess_k=22) for _ in range(2)])
     assert found.state == "hopeless"
-    assert "The nearest is no. 8: pool not full." in found.says[0]
+    assert "The nearest is braid no. 8: pool not full." in found.says[0]
     assert found.says[1].startswith("It is the largest size: try a series that goes further.")
     assert advised([]).state == "burn", "and never before a burn"
+
+
+def test_burns_of_the_design_in_another_load_do_not_use_a_search_up():
+    """They were another candle: a new recipe may be searched for anew."""
+    before = [seen(4, -0.02, passed=True) for _ in range(12)]
+    other = [replace(b, setup=replace(b.setup, load_pct_of_wax=8)) for b in before]
+    assert advised(other).state != "hopeless"
+    edge = [seen(4, -0.075, passed=bool(place % 2)) for place in range(12)]
+    found = advised(edge)
+    assert (found.state, found.spent, found.propose) == ("hopeless", True, ())
+    assert "12 burns are as many as a search takes" in found.says[0]
 
 
 def test_it_proposes_no_more_side_by_side_than_may_burn_and_more_where_curing_is_long():

@@ -52,6 +52,11 @@ class Setup:
     wick_count: int = 1
     cure_days: float = 14.0
 
+    @property
+    def name(self) -> str:
+        """The wick's name: its size, with the series where the size does not say it."""
+        return self.size if self.series in self.size else f"{self.series} {self.size}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:

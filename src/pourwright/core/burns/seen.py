@@ -10,11 +10,9 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from pourwright.core.burns.criteria import ROOM_C, Criteria
 from pourwright.core.burns.learning import Prior, Seen, Setup, pool_state
-from pourwright.core.burns.next_burn import Criteria
 from pourwright.core.burns.record import Burn
-
-ROOM_C = 21.0
 
 
 def seen_of(burn: Burn, setup: Setup, *, criteria: Criteria, prior: Prior) -> Seen:

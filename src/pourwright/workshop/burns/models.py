@@ -44,7 +44,7 @@ class SearchSettings(models.Model):
     What a burn must meet in a search, and what a search may take: the one row of settings.
 
     Read it through ``SearchSettings.load()``. The defaults are the planner's own
-    (core/burns/search.py, core/burns/next_burn.py).
+    (core/burns/criteria.py, core/burns/sets.py).
     """
 
     full_pct = models.DecimalField(

@@ -36,6 +36,7 @@ STATES = {
     "burn": ("wait", "burn next"), "confirmed": ("ok", "enough is confirmed"),
     "hopeless": ("bad", "no wick of these is likely to do"),
 }  # fmt: skip
+SPENT = ("warn", "as many burns as a search takes")
 
 
 class NothingToChoose(BadInput):
@@ -92,7 +93,7 @@ class Search:
 
     @property
     def state(self) -> tuple[str, str]:
-        return STATES[self.advice.state]
+        return SPENT if self.advice.spent else STATES[self.advice.state]
 
     @property
     def proposed(self) -> list[Candidate]:
@@ -121,7 +122,7 @@ def _wicks() -> list[Item]:
 
 def criteria() -> Criteria:
     """Return the search's criteria as the maker set them."""
-    from pourwright.core.burns.search import criteria_of
+    from pourwright.core.burns.criteria import criteria_of
 
     row = SearchSettings.load()
     names = ("full_pct", "soonest_h", "latest_h", "depth_mm", "wall_c", "needed")
