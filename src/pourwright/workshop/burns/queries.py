@@ -178,6 +178,11 @@ class Judged:
     problem: str = ""
 
     @property
+    def rate_mg_per_h(self) -> int | None:
+        rate = self.core and self.core.rate_g_per_h
+        return round(1000 * rate) if rate else None
+
+    @property
     def tone(self) -> str:
         return TONES[self.verdict.verdict] if self.verdict else "wait"
 

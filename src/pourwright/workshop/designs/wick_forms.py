@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 
 from django import forms
 from django.core.exceptions import ValidationError
 
+from pourwright.core.amounts import show_length
 from pourwright.core.errors import BadInput
 from pourwright.papers.labels.sheets import PAPERS
 from pourwright.workshop.designs.placing import Asked, Shape
@@ -42,8 +44,8 @@ class PlacingForm(WorkshopForm):
         label="Wicks stand", choices=LAYOUTS,
         help_text="Equal slices: a round vessel, as the candle is drawn.",
     )  # fmt: skip
-    gap_mm = LengthField(label="Wick to wall, at least", help_text="12 mm: common practice.")
-    spacing_mm = LengthField(label="Wick to wick, at least", help_text="20 mm: common practice.")
+    gap_mm = LengthField(label="Wick to wall, at least")
+    spacing_mm = LengthField(label="Wick to wick, at least")
     shape = forms.ChoiceField(label="Inside, from above", choices=SHAPES, required=False)
     width_mm = LengthField(
         label="Inside width", required=False, help_text="The diameter of a round one."
@@ -59,6 +61,9 @@ class PlacingForm(WorkshopForm):
 
     def __init__(self, address, *, workshop) -> None:
         super().__init__(None, workshop=workshop)
+        for name, least in (("gap_mm", LEAST_GAP_MM), ("spacing_mm", LEAST_SPACING_MM)):
+            shown = show_length(Fraction(least), workshop.units)
+            self.fields[name].help_text = f"{shown}: common practice."
         usual = {
             "layout": "slices",
             "gap_mm": self.fields["gap_mm"].prepare_value(LEAST_GAP_MM),
@@ -84,9 +89,10 @@ class PlacingForm(WorkshopForm):
     def _least(self, name: str) -> Decimal:
         given = self.cleaned_data[name]
         if given > MOST_APART_MM:
-            raise ValidationError(
-                f"{given.normalize():f} mm was given; a least distance is 0 to {MOST_APART_MM} mm."
+            shown, most = (
+                show_length(Fraction(mm), self.workshop.units) for mm in (given, MOST_APART_MM)
             )
+            raise ValidationError(f"{shown} was given; a least distance is 0 to {most}.")
         return given
 
     def clean_gap_mm(self) -> Decimal:
@@ -166,8 +172,9 @@ class ReachForm(WorkshopForm):
             return None
         mm = given * MM_PER_INCH if self.us else given
         if not 0 < mm <= 1000:
+            most = show_length(Fraction(1000), self.workshop.units)
             raise ValidationError(
-                f"A reach of {given:f} was given; it is more than 0 mm and up to 1000 mm."
+                f"A reach of {given:f} was given; it is more than 0 and up to {most}."
             )
         return mm
 

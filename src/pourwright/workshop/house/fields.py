@@ -105,8 +105,15 @@ class LengthField(AmountField):
         return self._first_that_reads_back(
             value,
             amounts.show_length(mm, self.units),
+            *self._finer(mm),
             amounts.show_length(mm, "metric", style="full"),
         )
+
+    def _finer(self, mm: Fraction) -> list[str]:
+        """An inch to its ten-thousandth tells every hundredth of a millimetre apart."""
+        if self.units != "us":
+            return []
+        return [f"{amounts.number(mm / amounts.INCH_MM, places=4, strip=True)} in"]
 
 
 class TemperatureField(AmountField):
