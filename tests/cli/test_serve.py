@@ -109,8 +109,9 @@ def test_a_form_in_flight_is_answered_before_it_stops(empty_workshop, tmp_path):
         assert answer.read().count(b"Supplier ") == 1000
 
 
-def test_a_port_that_is_taken_is_said_and_the_next_free_one_found(server, tmp_path):
-    taken = pourwright("serve", "--port", server.port, "--data", tmp_path, "--no-browser")
+def test_a_port_that_is_taken_is_said_and_the_next_free_one_found(server, empty_workshop, tmp_path):
+    here = empty_workshop(tmp_path)
+    taken = pourwright("serve", "--port", server.port, "--data", here, "--no-browser")
     assert taken.returncode == 2
     assert re.fullmatch(rf"pourwright: Port {server.port} is taken .*\n", taken.stderr)
     with socket.socket() as blocker:

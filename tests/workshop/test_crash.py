@@ -9,7 +9,7 @@ from contextlib import closing
 
 from running import Browser, Server, pourwright
 
-KILLS = 5
+KILLS = 3
 SENDERS = 3
 SUPPLIES = "kind,name\nwax,Soy\nfragrance oil,Plum\n"
 
