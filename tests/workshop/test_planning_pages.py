@@ -123,9 +123,30 @@ def test_a_what_if_is_set_beside_the_plan(client, plan):
     page = opened(client, "plan", other.number)
     assert "48 places on the pour table" in page
     assert "Follow this plan" not in page
+    assert f"{plan.number} as it stands: 0 late" in page
     both = opened(client, "compare", one=plan.number, other=other.number)
     assert "What differs" in both
+    assert "Which is better at what" in both
+    assert re.search(r"Proven: neither|Sure: |Not proven: ", both)
     assert "at least one thing" in sent(client, "what_if", effort="20").content.decode()
+
+
+def test_a_plan_that_is_not_proven_best_can_be_looked_for_longer(client, plan):
+    def offered():
+        return "Look for longer" in opened(client, "plan", plan.number)
+
+    plan.answer["bounds"]["all_levels"] = True
+    plan.save()
+    assert not offered()
+    sent(client, "plan", plan.number, do="longer")
+    assert "proven best" in opened(client, "plan", plan.number)
+    plan.answer["bounds"]["all_levels"] = False
+    plan.save()
+    assert offered()
+    answer = sent(client, "plan", plan.number, do="longer")
+    other = Plan.objects.exclude(pk=plan.pk).get()
+    assert answer.url == reverse("planning:plan", args=[other.number])
+    assert other.problem == plan.problem
 
 
 def test_a_week_is_printed_and_the_calendar_is_for_those_who_know_its_word(client, plan):

@@ -128,6 +128,46 @@ def test_a_what_if_is_looked_at_and_not_followed(bench):
     assert PlanPage(other).picture
 
 
+def test_a_what_if_says_what_the_plan_comes_to_as_it_is_and_is_never_worse(bench):
+    before = planned(bench, now=NOW)
+    other = services.answered(what_if.make(now=NOW, effort=1, table_places=99), at=NOW)
+    melts = before.answer["totals"]["melts"]
+    assert other.what_if["followed"] == before.number
+    assert other.what_if["now"] == other.what_if["so"] == {"late": 0, "melts": melts}
+    assert other.answer["totals"]["melts"] <= melts
+    said = what_if.beside(PlanPage(before), PlanPage(other))
+    assert said.better
+    assert said.wishes == ""
+
+
+def test_a_holiday_over_a_pinned_melt_lets_it_go(bench):
+    plan = planned(bench, now=NOW)
+    melt = plan.melts.first()
+    services.pin(melt)
+    other = services.answered(
+        what_if.make(now=NOW, effort=1, off_from=melt.on, off_until=melt.on), at=NOW
+    )
+    assert other.answer is not None
+    assert melt.on not in {row.on for row in other.melts.all()}
+    assert other.what_if["now"]["late"] == 0
+
+
+def test_looking_for_longer_begins_from_what_was_found_and_is_for_the_same_problem(bench):
+    plan = planned(bench, now=NOW)
+    if plan.answer["bounds"]["all_levels"]:
+        with pytest.raises(CannotPlanAhead, match="proven best"):
+            services.look_longer(plan, now=NOW)
+        plan.answer["bounds"]["all_levels"] = False
+    longer = services.answered(services.look_longer(plan, now=NOW), at=NOW)
+    assert longer.problem == plan.problem
+    assert longer.job.args["start"] == plan.answer
+    assert longer.job.args["effort"] >= services.EFFORT
+    found, was = (p.answer["totals"] for p in (longer, plan))
+    assert (found["late_weight"], found["melts"]) <= (was["late_weight"], was["melts"])
+    with pytest.raises(CannotPlanAhead, match="plan anew"):
+        services.look_longer(plan, now=NOW + timedelta(1))
+
+
 # --- melts ---------------------------------------------------------------------------------------
 
 

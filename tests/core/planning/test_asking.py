@@ -52,7 +52,7 @@ def test_a_material_that_comes_too_late_is_named_with_its_parcel():
     assert found.words == (
         "Plain wax is 720 g short on Fri 5 Mar; the next parcel comes on Sun 7 Mar."
     )
-    assert found.change == "On time if it is there by then."
+    assert found.change == "On time if it is there by Fri 5 Mar."
 
 
 def test_a_table_that_is_too_small_is_named_with_the_places_and_the_session():

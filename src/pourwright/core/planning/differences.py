@@ -7,10 +7,49 @@ from collections import Counter
 from pourwright.core.planning.model import Melt, Plan, Problem
 from pourwright.core.planning.wording import day_words, session_words, units_words
 
+HOUR_S = 3600
+
 
 def differences(problem: Problem, before: Plan, after: Plan) -> tuple[str, ...]:
     """Return each session whose melts change and each line that fares otherwise; () if none."""
     return (*_melts(problem, before, after), *_lines(problem, before, after))
+
+
+def better_at(one: Plan, other: Plan, *, names: tuple[str, str]) -> tuple[str, ...]:
+    """Return which of two plans is better at what, in words, and how sure the lateness is."""
+    a, b = one.totals, other.totals
+    rows = [
+        ("Fewer late", a.late_units, b.late_units, "{:g}"),
+        ("Fewer melts", a.melts, b.melts, "{:g}"),
+        ("Less work", round(a.maker_s / HOUR_S, 1), round(b.maker_s / HOUR_S, 1), "{:g} h"),
+        ("Less waiting on the shelf", a.held_unit_days, b.held_unit_days, "{:g} unit-days"),
+    ]
+    if (a.late_weight < b.late_weight) != (a.late_units < b.late_units):
+        rows.insert(1, ("Less late by priority", a.late_weight, b.late_weight, "{:g}"))
+    found = []
+    for what, mine, theirs, unit in rows:
+        if mine != theirs:
+            better = names[0] if mine < theirs else names[1]
+            less, more = (unit.format(value) for value in sorted((mine, theirs)))
+            found.append(f"{what}: {better}, {less} against {more}.")
+    if not found:
+        found.append("Both come to the same.")
+    return (*found, *_how_sure(one, other, names))
+
+
+def _how_sure(one: Plan, other: Plan, names: tuple[str, str]) -> list[str]:
+    """Return what is proven of two plans' lateness, and what may still change it."""
+    late = (one.totals.late_units, other.totals.late_units)
+    least = (one.bounds.unavoidable_late_units, other.bounds.unavoidable_late_units)
+    open_ = [i for i in (0, 1) if least[i] < late[i]]
+    if not open_:
+        return ["Proven: neither can be less late under its own means and wishes."]
+    worse = 0 if late[0] > late[1] else 1
+    if late[0] != late[1] and least[worse] >= late[1 - worse]:
+        words = f"Sure: {names[worse]} cannot have fewer late than {names[1 - worse]}"
+        return [f"{words}; {least[worse]} of its units are late whatever one plans."]
+    said = [f"{names[i]} might come down to {least[i]} late" for i in open_]
+    return [f"Not proven: looked for longer, {' and '.join(said)}."]
 
 
 def _melts(problem: Problem, before: Plan, after: Plan) -> list[str]:

@@ -55,7 +55,8 @@ def changes_words(problem: Problem, reason: Reason, *, together: int = 0) -> str
     """Return what would have it on time; with ``together``, so many lines at once."""
     whole = "All on time" if together > 2 else "Both on time" if together == 2 else "On time"
     if len(reason.changes) == 1 and _just_that(problem, reason.changes[0], reason):
-        return f"{whole} if it is there by then."
+        assert reason.changes[0].on is not None
+        return f"{whole} if it is there by {day_words(reason.changes[0].on)}."
     longer = [c for c in reason.changes if c.kind == "longer"]
     table = [c for c in reason.changes if c.kind == "table"]
     said = [_longer(problem, c, reason) for c in longer]

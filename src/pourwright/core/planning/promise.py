@@ -13,14 +13,13 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from typing import Any
 
 from pourwright.core.planning.answers import draft_of, plan_of
 from pourwright.core.planning.draft import Judge, Verdict
-from pourwright.core.planning.ground import MOST_QUANTITY, BadPlan, Ground, Want
+from pourwright.core.planning.ground import MOST_QUANTITY, BadPlan, Ground
 from pourwright.core.planning.latest_start import LatestStart, latest_start_around
 from pourwright.core.planning.model import Line, Plan, Problem
-from pourwright.core.planning.part import Part
+from pourwright.core.planning.remedies import Kept
 from pourwright.core.planning.spare import pour_more
 from pourwright.core.planning.wording import day_words, units_words
 
@@ -134,12 +133,13 @@ class _Enquiry:
 
     def _anew(self, verdict: Verdict, sessions: list[int]) -> Verdict:
         """Return the plan with these sessions solved anew, no line but the enquiry worse off."""
-        formulas = {self.ground.goods[self.k].formula}
-        free = set(sessions)
-        for k, poured in enumerate(verdict.poured):
-            if any(s in free for s, _ in poured):
-                formulas.add(self.ground.goods[k].formula)
-        part = _Kept(self.judge, verdict, sessions, sorted(formulas))
+        place = len(self.ground.problem.lines) - 1
+        units = {
+            want.place: on_time
+            for k, served in enumerate(verdict.served)
+            for want, on_time in zip(self.ground.wants[k], served.on_time, strict=True)
+        }
+        part = Kept(self.judge, verdict, sessions, place, units)
         found = part.solve(work=WORK).draft
         judged = None if found is None else self.judge.judge(found)
         if judged is None or not self._nobody_worse(verdict, judged):
@@ -182,17 +182,3 @@ class _Enquiry:
         if proven:
             return f"{words} Nothing poured from now on has cured by then."
         return f"{words} So much is sure; planning anew with it may find room for more."
-
-
-class _Kept(Part):
-    """A part in which no line but the enquiry gets less than it has."""
-
-    def _on_time(self, want: Want, units: Any) -> None:
-        last = len(self.ground.problem.lines) - 1
-        line = self.ground.problem.lines[want.place]
-        k = self.ground.product_place[line.product]
-        at = next(i for i, w in enumerate(self.ground.wants[k]) if w.place == want.place)
-        if want.place == last:
-            self._pay("late", units, -want.priority)
-        else:
-            self.model.add(units >= self.now.served[k].on_time[at])

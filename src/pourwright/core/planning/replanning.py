@@ -11,9 +11,9 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
-from pourwright.core.planning.answers import draft_of
+from pourwright.core.planning.answers import draft_of, plan_of
 from pourwright.core.planning.draft import Draft, Judge
-from pourwright.core.planning.ground import Ground
+from pourwright.core.planning.ground import BadPlan, Ground
 from pourwright.core.planning.model import Melt, Plan, Problem
 from pourwright.core.planning.solving import EFFORT, Progress, Solving, Stop
 
@@ -50,6 +50,19 @@ def replan(
     wanted = draft_of(ground, before.melts)
     solving.judge = Judge(ground, keep=wanted)
     return solving.run_from(still_possible(solving.judge, wanted))
+
+
+def rejudged(problem: Problem, before: Plan) -> Plan:
+    """
+    Return an earlier plan as it fares by this problem: what of it still fits, in the order of time.
+
+    Where means have only grown, all of it fits, and a search that begins from it ends no worse.
+    """
+    judge = Judge(Ground(problem))
+    verdict = judge.judge(still_possible(judge, draft_of(judge.ground, before.melts)))
+    if verdict is None:
+        raise BadPlan([f"what is pinned does not fit by itself: {judge.why}"])
+    return plan_of(judge, verdict)
 
 
 def still_possible(judge: Judge, wanted: Draft) -> Draft:

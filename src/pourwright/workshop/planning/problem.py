@@ -484,10 +484,12 @@ def with_changes(
     more_melters: Sequence[core.Melter] = (),
     sessions: Sequence[core.Session] | None = None,
 ) -> core.Problem:
-    """Return the problem as a what-if changes it."""
+    """Return the problem as a what-if changes it; what is pinned to a lost session is let go."""
+    left = {s.key for s in (problem.sessions if sessions is None else sessions)}
     return replace(
         problem,
         table_places=problem.table_places if table_places is None else table_places,
         melters=(*problem.melters, *more_melters),
         sessions=problem.sessions if sessions is None else tuple(sessions),
+        pinned=tuple(melt for melt in problem.pinned if melt.session in left),
     )

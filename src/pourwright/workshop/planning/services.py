@@ -40,6 +40,7 @@ from pourwright.workshop.pours.planning import PitcherPlan
 NUMBERS = "PL"
 EFFORT = 60
 MOST_EFFORT = 600
+LONGER = 4
 
 
 class CannotPlanAhead(BadInput):
@@ -90,6 +91,35 @@ def make(
     )
     plan.save(update_fields=["job"])
     return plan
+
+
+def look_longer(plan: Plan, *, now: datetime) -> Plan:
+    """
+    Ask for a better plan for the very same problem: it begins from this one, and looks harder.
+
+    Raises ``CannotPlanAhead`` where there is nothing to better, or the plan is of an earlier day.
+    """
+    best = best_so_far(plan)
+    if plan.answer is None or best is None:
+        raise CannotPlanAhead(f"{plan.number} has no answer yet: let it run first.")
+    if best.bounds.all_levels:
+        raise CannotPlanAhead(f"{plan.number} is proven best: looking longer finds no other.")
+    if plan.start_on != now.date():
+        raise CannotPlanAhead(
+            f"{plan.number} was made for {plan.start_on.day} {plan.start_on:%B}: plan anew instead."
+        )
+    longer = _new(
+        problem_in(plan), now=now, name=plan.name, what_if=plan.what_if, based_on=plan.based_on
+    )
+    args = {
+        "problem": plan.problem, "start": plan.answer, "keep": False,
+        "effort": min(MOST_EFFORT, max(EFFORT, LONGER * best.sub_solves)),
+    }  # fmt: skip
+    longer.job = jobs.ask(
+        SOLVE, args, at=now, where=reverse("planning:plan", args=[longer.number]), again=True
+    )
+    longer.save(update_fields=["job"])
+    return longer
 
 
 def make_at_once(*, now: datetime, effort: int, until: date | None = None) -> Plan:

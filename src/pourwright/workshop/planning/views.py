@@ -42,6 +42,7 @@ def plan(request, number: str):
     context = {
         "plan": found, "page": page, "job": found.job, "state": services.state_of(found),
         "form": forms.MakeForm(workshop=request.workshop), "today": doors.today(),
+        "may_look_longer": found.answer is not None and found.start_on == doors.today(),
         "promise": forms.PromiseForm(workshop=request.workshop),
         "what_if": forms.WhatIfForm(workshop=request.workshop),
     }  # fmt: skip
@@ -59,6 +60,11 @@ def _act(request, found: Plan):
         case "stop":
             services.stop(found, at=doors.now())
             doors.say(request, "Stopped. The best plan so far stays.")
+        case "longer":
+            try:
+                found = services.look_longer(found, now=timezone.localtime())
+            except BadInput as problem:
+                doors.warn(request, str(problem))
         case other:
             raise Http404(other)
     return redirect("planning:plan", number=found.number)
@@ -183,12 +189,12 @@ def subscribe(request):
 def compare(request):
     """Set two plans side by side, with what differs in words."""
     form = forms.CompareForm(request.GET or None, workshop=request.workshop)
-    pages, differences = (), ()
+    pages, beside = (), None
     if form.is_valid():
         one, other = form.cleaned_data["one"], form.cleaned_data["other"]
         pages = tuple(PlanPage(services.answered(p, at=doors.now())) for p in (one, other))
-        differences = what_if.differences_between(*pages)
+        beside = what_if.beside(*pages)
     return render(
         request, "planning/compare.html",
-        {"form": form, "pages": pages, "differences": differences},
+        {"form": form, "pages": pages, "beside": beside},
     )  # fmt: skip

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pourwright.core.planning import model as core
 from pourwright.workshop.planning.models import Plan, Weekday, WeeklySession
-from pourwright.workshop.planning.problem import one_session, problem_of, with_changes
-from pourwright.workshop.planning.services import CannotPlanAhead, followed
+from pourwright.workshop.planning.problem import (
+    Posed,
+    one_session,
+    problem_of,
+    with_changes,
+)
+from pourwright.workshop.planning.services import CannotPlanAhead, as_it_stands, followed
 from pourwright.workshop.planning.services import make as make_plan
 
 if TYPE_CHECKING:
@@ -57,9 +62,29 @@ def make(
     )  # fmt: skip
     name = ", ".join(said)
     return make_plan(
-        now=now, name=f"What if: {name}"[:80], effort=effort, what_if={"words": said},
+        now=now, name=f"What if: {name}"[:80], effort=effort,
+        what_if={"words": said, **_as_it_is(posed, changed)},
         posed=replace(posed, problem=changed),
     )  # fmt: skip
+
+
+def _as_it_is(posed: Posed, changed: core.Problem) -> dict[str, Any]:
+    """Return what the plan that is followed comes to today, as things are and under other means."""
+    from pourwright.core.planning.ground import BadPlan
+    from pourwright.core.planning.replanning import rejudged
+
+    before = followed()
+    if before is None or before.answer is None:
+        return {}
+    standing = as_it_stands(before, posed)
+    found = {}
+    for name, problem in (("now", posed.problem), ("so", changed)):
+        try:
+            totals = rejudged(problem, standing).totals
+        except BadPlan:
+            return {}
+        found[name] = {"late": totals.late_units, "melts": totals.melts}
+    return {"followed": before.number, **found}
 
 
 def _more_sessions(row: WeeklySession, problem: core.Problem) -> Iterator[core.Session]:
@@ -75,11 +100,39 @@ def _more_sessions(row: WeeklySession, problem: core.Problem) -> Iterator[core.S
                 yield session
 
 
-def differences_between(one: PlanPage, other: PlanPage) -> Sequence[str]:
-    """Return in words what differs between two plans' answers."""
-    from pourwright.core.planning.differences import differences
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beside:
+    """Two plans side by side: which is better at what, and what differs, in words."""
+
+    better: Sequence[str]
+    wishes: str
+    differences: Sequence[str]
+
+
+def beside(one: PlanPage, other: PlanPage) -> Beside:
+    """Return how two plans compare."""
+    from pourwright.core.planning.differences import better_at, differences
 
     before, after = one.as_moved, other.as_moved
     if before is None or after is None:
-        return ("One of them has no answer yet.",)
-    return differences(other.problem, before, after)
+        return Beside(better=("One of them has no answer yet.",), wishes="", differences=())
+    return Beside(
+        better=better_at(before, after, names=(one.plan.number, other.plan.number)),
+        wishes=_other_wishes(one.problem, other.problem),
+        differences=differences(other.problem, before, after),
+    )
+
+
+def _other_wishes(one: core.Problem, other: core.Problem) -> str:
+    """Return in words that two plans do not answer the same; empty where they do."""
+
+    def asked(problem: core.Problem) -> set[tuple[str, str, int, date]]:
+        return {(line.key, line.product, line.quantity, line.due) for line in problem.lines}
+
+    apart = len(asked(one) ^ asked(other))
+    if not apart and one.today == other.today:
+        return ""
+    words = f"They were made for {one.today} and {other.today}"
+    return (
+        f"{words}, and {apart} wishes are in one of them only: part of what differs is due to it."
+    )
