@@ -14,8 +14,8 @@ from pourwright.core.amounts import System
 from pourwright.papers.pour_sheet import scale_number
 from pourwright.papers.svg import Markup, el, picture
 from pourwright.workshop.formulas.services import facts_of
-from pourwright.workshop.pours import closing
 from pourwright.workshop.pours.models import Filling, Pitcher, Pour, Reading, Step, Take, Use
+from pourwright.workshop.pours.oils import oils_over_limit
 from pourwright.workshop.pours.planning import waxes_of
 
 
@@ -229,7 +229,7 @@ def over_limit(pour: Pour, pitcher: Pitcher) -> list[str]:
     )
     weighed = [(take, take.target if take.actual is None else take.actual) for take in takes]
     wax = pitcher.wax_drawn_mg if pitcher.wax_drawn_mg is not None else pitcher.wax_mg
-    return closing.oils_over_limit(weighed, wax_mg=wax)
+    return oils_over_limit(weighed, wax_mg=wax)
 
 
 BAR_W, BAR_H = 360, 58

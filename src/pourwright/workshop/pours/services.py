@@ -23,7 +23,7 @@ from pourwright.workshop.formulas.models import FormulaVersion
 from pourwright.workshop.gates.models import Decision
 from pourwright.workshop.house.models import Workshop, next_number
 from pourwright.workshop.pours import closing
-from pourwright.workshop.pours.closing import CannotClose, Outcome
+from pourwright.workshop.pours.account import CannotClose, Outcome
 from pourwright.workshop.pours.models import (
     Filling,
     LotCost,
