@@ -133,3 +133,11 @@ def test_a_day_that_is_none_is_refused(file):
     asked = ("--design", "Quince tumbler", "--quantity", 1, "--by", "soon", "--effort", 0)
     with pytest.raises(BadInput, match="2027-03-31"):
         run("promise", file(EXAMPLE), *asked)
+
+
+def test_a_melter_too_strong_for_the_circuit_is_refused(file):
+    strong = EXAMPLE.replace("capacity_g = 2400", "capacity_g = 2400\npower_w = 2800")
+    read = read_plan_problem(file(f"circuit_w = 3000\n{strong}"))
+    assert (read.circuit_w, read.melters[0].power_w) == (3000, 2800)
+    with pytest.raises(BadPlanFile, match=r"alone draws 2800 W, and the circuit gives 2300 W"):
+        read_plan_problem(file(f"circuit_w = 2300\n{strong}"))

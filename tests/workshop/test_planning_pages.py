@@ -19,6 +19,7 @@ from pourwright.workshop.planning.models import (
     Market,
     MarketDay,
     MarketLine,
+    Means,
     Offer,
     Plan,
     Purchase,
@@ -129,6 +130,19 @@ def test_a_what_if_is_set_beside_the_plan(client, plan):
     assert "Which is better at what" in both
     assert re.search(r"Proven: neither|Sure: |Not proven: ", both)
     assert "at least one thing" in sent(client, "what_if", effort="20").content.decode()
+
+
+def test_a_circuit_that_gives_less_than_a_melter_draws_is_refused(client, bench):
+    pot_w = pot()
+    pot_w.power_w = 1800
+    pot_w.save()
+    form = client.get(reverse("planning:means")).context["form"]
+    given = {field.html_name: field.value() for field in form if field.value() is not None}
+    refused = sent(client, "means", **given | {"circuit_w": "1200"}).content.decode()
+    assert "Pot alone draws 1800 W" in refused
+    assert Means.load().circuit_w is None
+    sent(client, "means", **given | {"circuit_w": "2300"})
+    assert Means.load().circuit_w == 2300
 
 
 def test_a_plan_that_is_not_proven_best_can_be_looked_for_longer(client, plan):

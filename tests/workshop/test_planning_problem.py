@@ -230,3 +230,14 @@ def test_receiving_makes_no_second_supply(bench):
         on=ON, at=AT, supplier=bench.items["wick"].supplier,
     )  # fmt: skip
     assert next(m for m in posed().materials if m.name == "Flat braid no. 4").on_hand == 600
+
+
+def test_melters_and_their_circuit_are_planned_with_and_one_too_strong_for_it_is_said(bench):
+    Melter.objects.filter(pk=bench.melter.pk).update(power_w=1500)
+    assert (posed().melters[0].power_w, posed().circuit_w) == (1500, None)
+    means = Means.load()
+    means.circuit_w = 1400
+    means.save()
+    assert posed().circuit_w == 1400
+    said = problem_of(now=NOW).left_out
+    assert said == ("Pot alone draws more than the circuit gives: nothing is planned in it.",)

@@ -68,7 +68,14 @@ def read_plan_problem(path: Path) -> Problem:
         finish_after_s=_finish_after(top),
         finish_within_days=top.whole("finish_within_days", default=6, most=60),
         late_unit_worth_s=None if worth is None else int(worth * S_PER_MINUTE),
+        circuit_w=top.maybe("circuit_w", most=100_000),
     )
+    for melter in made.melters:
+        if made.circuit_w is not None and (melter.power_w or 0) > made.circuit_w:
+            words = f'"{melter.key}" alone draws {melter.power_w} W, and the circuit gives'
+            top.fault(
+                "circuit_w", f"{words} {made.circuit_w} W; plug it in elsewhere, or leave it."
+            )
     top.close()
     try:
         check_problem(made)
@@ -164,6 +171,7 @@ def _melter(table: Table) -> Melter:
         clean_s=table.times("clean_minutes", S_PER_MINUTE),
         pitchers=table.whole("pitchers", most=50), pitcher_mg=table.times("pitcher_g", MG),
         melt_cost_minor100=table.times("melt_cost", MINOR100),
+        power_w=table.maybe("power_w", most=100_000),
     )  # fmt: skip
 
 

@@ -84,6 +84,10 @@ TIGHTER = {
     "a larger least fill": {
         "melters": tuple(replace(m, minimum_mg=m.capacity_mg) for m in GIVEN.melters)
     },
+    "less power than a melter draws": {
+        "melters": tuple(replace(m, power_w=1000) for m in GIVEN.melters),
+        "circuit_w": 900,
+    },
     "longer cures": {"products": tuple(replace(p, cure_days=25) for p in GIVEN.products)},
 }
 

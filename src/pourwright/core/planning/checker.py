@@ -220,6 +220,26 @@ def melters_do_one_thing(case: _Case) -> Iterator[str]:
                 yield f"in {session} melter {melter} is at two melts at once"
 
 
+def circuit_holds(case: _Case) -> Iterator[str]:
+    """Melters that are hot at once, from melting until poured, draw no more than the circuit."""
+    circuit = case.problem.circuit_w
+    if circuit is None:
+        return
+    events: dict[str, list[tuple[int, int, str]]] = defaultdict(list)
+    for melt in case.plan.melts:
+        power = case.melters[melt.melter].power_w or 0
+        hot = [step for step in melt.steps if step.kind in ("melt", "pour")]
+        if power and hot:
+            begins, ends = min(step.start_s for step in hot), max(step.end_s for step in hot)
+            events[melt.session] += [(begins, power, melt.melter), (ends, -power, melt.melter)]
+    for session, rows in events.items():
+        drawn = 0
+        for _, power, melter in sorted(rows, key=lambda row: row[:2]):
+            drawn += power
+            if power > 0 and drawn > circuit:
+                yield f"{drawn} W in {session} once {melter} melts, on a circuit of {circuit} W"
+
+
 def hands_suffice(case: _Case) -> Iterator[str]:
     """Never more busy hands than people, nor more busy time than was to be planned."""
     by_session: dict[str, list[Step]] = defaultdict(list)
@@ -456,6 +476,7 @@ CHECKS = (
     steps_are_whole,
     cleaned_between,
     melters_do_one_thing,
+    circuit_holds,
     hands_suffice,
     table_holds,
     wicks_come_first,

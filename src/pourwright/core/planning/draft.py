@@ -16,7 +16,15 @@ from pourwright.core.planning.ground import Ground
 from pourwright.core.planning.labour import Hands, Shares
 from pourwright.core.planning.packing import Draws, pack
 from pourwright.core.planning.serving import Poured, Served, serve
-from pourwright.core.planning.timetable import Batch, Clock, busy_s, chain_s, schedule
+from pourwright.core.planning.timetable import (
+    Batch,
+    Clock,
+    busy_s,
+    chain_s,
+    hot_s,
+    schedule,
+    take_turns,
+)
 
 Cell = tuple[int, int, int]
 Items = tuple[tuple[int, int], ...]
@@ -54,6 +62,7 @@ class Judge:
         """With ``keep``, drafts that differ less from it come before those with fewer melts."""
         self.ground, self.keep = ground, keep
         self.hands = Hands(ground)
+        self.turns = take_turns(ground)
         self.pinned: list[tuple[Batch, ...]] = [() for _ in ground.stints]
         for melt in ground.problem.pinned:
             m = ground.melter_place[melt.melter]
@@ -230,6 +239,9 @@ class Judge:
             mine = [b for b in batches if b[0] == m]
             if m not in stint.melters or chain_s(self.ground, mine) > stint.length_s:
                 return False
+        in_turn = [b for b in batches if b[0] in self.turns]
+        if hot_s(self.ground, in_turn) > stint.length_s:
+            return False
         return self._busy_of(batches) <= stint.maker_s
 
     def _on_the_clock(

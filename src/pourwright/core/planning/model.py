@@ -107,7 +107,8 @@ class Melter:
     wax, drawn off after melting into at most so many pitchers of ``pitcher_mg`` (whole mass) each
     with a formula of its own on that wax; each is stirred and cleaned by itself.
     ``capacity_mg`` and ``minimum_mg`` bound what one melt holds (the whole mass, or the wax
-    where it is drawn off).
+    where it is drawn off). ``power_w`` is what it draws while it is hot: from the start of the
+    melting until it has been poured empty (None: not known, and not counted).
     """
 
     key: str
@@ -124,6 +125,7 @@ class Melter:
     pitchers: int = 0
     pitcher_mg: int = 0
     melt_cost_minor100: int = 0
+    power_w: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -242,7 +244,8 @@ class Problem:
     ``scrap_per_1000`` units of every thousand poured are expected to be lost. Poured vessels are
     finished from ``finish_after_s`` after the session's end and within ``finish_within_days``.
     ``late_unit_worth_s`` None: late units come before everything. Otherwise a late unit (times its
-    priority) weighs as much as so many seconds of a maker's time.
+    priority) weighs as much as so many seconds of a maker's time. ``circuit_w``: melters that are
+    hot at the same moment draw no more than this together (None: no limit is known).
     """
 
     today: dt.date
@@ -260,6 +263,7 @@ class Problem:
     finish_after_s: int = 12 * 3600
     finish_within_days: int = 6
     late_unit_worth_s: int | None = None
+    circuit_w: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,6 +7,9 @@ before another formula and at the end. Hands are few: whoever is free takes what
 a vessel at a time. Wicks come before their pour. This is a list schedule; where one order does not
 fit into the session, others are tried, and a schedule that was found needs no proof but itself.
 
+Melters on one circuit take turns where together they would draw more than it gives: a melt waits
+until enough of the others have been poured empty.
+
 Caution: somebody stays in the room as long as wax is melting or hot. A session whose people leave
 early is a session that has not enough time: the planner never runs a melt beyond it.
 """
@@ -52,6 +55,28 @@ def chain_s(ground: Ground, batches: Sequence[Batch]) -> int:
             for k, q in items:
                 total += q * (ground.melt_s_of(k, m) + ground.goods[k].pour_s)
     return total
+
+
+def hot_s(ground: Ground, batches: Sequence[Batch]) -> int:
+    """Return the seconds at least that a melter's melts keep it hot: from melting to poured."""
+    total = 0
+    for m, draws in batches:
+        melter = ground.melters[m]
+        total += melter.melt_s + melter.cool_s + melter.stir_s * len(draws)
+        total += sum(
+            q * (ground.melt_s_of(k, m) + ground.goods[k].pour_s)
+            for _, items in draws
+            for k, q in items
+        )
+    return total
+
+
+def take_turns(ground: Ground) -> frozenset[int]:
+    """Return melters of which no two may be hot at once: each draws over half the circuit."""
+    circuit = ground.problem.circuit_w
+    if circuit is None:
+        return frozenset()
+    return frozenset(m for m, x in enumerate(ground.melters) if 2 * (x.power_w or 0) > circuit)
 
 
 def busy_s(ground: Ground, batches: Sequence[Batch]) -> int:
@@ -105,12 +130,17 @@ def _orders(batches: Sequence[Batch]) -> Iterator[tuple[int, ...]]:
 
 @dataclass
 class _Chain:
-    """A melter at work: its batches in turn, each as a row of (kind, draw, seconds)."""
+    """
+    A melter at work: its batches in turn, each as a row of (kind, draw, seconds).
+
+    ``cold_from``: for each melt begun, when it has been poured empty (None: not yet known).
+    """
 
     melter: int
     queue: list[tuple[int, list[tuple[StepKind, int, int]]]]
     ready: int = 0
     cooled: dict[int, int] = field(default_factory=dict)
+    cold_from: list[int | None] = field(default_factory=list)
 
 
 class _Run:
@@ -184,15 +214,43 @@ class _Run:
         """Let each melter that has been set up melt: nobody's hands, so it begins at once."""
         for chain in self.chains:
             if chain.queue and chain.queue[0][1][0][0] == "melt":
+                begins = self._power_from(chain)
+                if begins is None:
+                    continue
                 i, row = chain.queue[0]
                 _, _, seconds = row.pop(0)
-                self._note(i, "melt", chain.ready, seconds, -1, busy=False)
-                chain.ready += seconds
+                self._note(i, "melt", begins, seconds, -1, busy=False)
+                chain.ready = begins + seconds
+                chain.cold_from.append(None)
+
+    def _power_from(self, chain: _Chain) -> int | None:
+        """Return from when a set-up melter has its power; None while that is not known."""
+        melters, circuit = self.ground.melters, self.ground.problem.circuit_w
+        mine = melters[chain.melter].power_w
+        begins = chain.ready
+        if circuit is None or not mine:
+            return begins
+        while True:
+            ends: list[int] = []
+            drawn = mine
+            for other in self.chains:
+                hot = [end for end in other.cold_from if end is None or end > begins]
+                power = melters[other.melter].power_w
+                if other is not chain and hot and power:
+                    drawn += power
+                    ends += [end for end in hot if end is not None]
+            if drawn <= circuit:
+                return begins
+            if not ends:
+                return None
+            begins = min(ends)
 
     def _moment(self, chain: _Chain) -> int | None:
-        """Return when the chain's next step can begin; None while wicks are missing for it."""
+        """Return when the chain's next step can begin; None while wicks or power are missing."""
         i, row = chain.queue[0]
         kind, d, _ = row[0]
+        if kind == "melt":
+            return None
         if kind != "pour":
             return chain.ready
         if any(self.wicked.get(k, 0) < q for k, q in self._needs(i, d)):
@@ -232,6 +290,8 @@ class _Run:
         if kind == "pour":
             for k, q in self._needs(i, d):
                 self.wicked[k] -= q
+            if not any(later == "pour" for later, _, _ in row):
+                chain.cold_from[-1] = chain.ready
         if not row:
             chain.queue.pop(0)
 

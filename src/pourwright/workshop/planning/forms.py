@@ -27,6 +27,7 @@ from pourwright.workshop.planning.models import (
     Weekday,
     WeeklySession,
 )
+from pourwright.workshop.pours.models import Melter
 
 
 class ClockInput(forms.TimeInput):
@@ -120,10 +121,16 @@ class MeansForm(WorkshopModelForm):
         help_text="Empty: lateness comes first, whatever work it costs.",
     )  # fmt: skip
 
+    circuit_w = forms.IntegerField(
+        label="The melters’ circuit gives, W", required=False, min_value=1, max_value=100_000,
+        help_text="Melters that would draw more together take turns. Empty: no limit is known. "
+        "What a circuit may carry for hours on end, a licensed electrician can say.",
+    )  # fmt: skip
+
     class Meta:
         model = Means
         fields = (
-            "table_places", "set_hours", "scrap_pct", "spare_sessions", "late_minutes",
+            "table_places", "circuit_w", "set_hours", "scrap_pct", "spare_sessions", "late_minutes",
             "holding_pct_year", *MINUTES,
         )  # fmt: skip
         labels = {
@@ -154,6 +161,15 @@ class MeansForm(WorkshopModelForm):
         if not places:
             raise ValidationError("A pour table has one place or more.")
         return places
+
+    def clean_circuit_w(self):
+        circuit = self.cleaned_data["circuit_w"]
+        most = Melter.objects.filter(retired=False, power_w__isnull=False).order_by("-power_w")
+        if circuit is not None and (melter := most.first()) and melter.power_w > circuit:
+            raise ValidationError(
+                f"{melter.name} alone draws {melter.power_w} W; give no less, or leave it empty."
+            )
+        return circuit
 
     def clean_scrap_pct(self):
         given = self.cleaned_data["scrap_pct"]

@@ -93,6 +93,10 @@ class Means(models.Model):
     """
 
     table_places = models.PositiveSmallIntegerField("places on the pour table", default=24)
+    circuit_w = models.PositiveIntegerField(
+        "what the melters' circuit gives", null=True, blank=True,
+        help_text="Watts. Empty: no limit is known.",
+    )  # fmt: skip
     set_hours = models.DecimalField(
         "hours until a vessel may be moved", max_digits=5, decimal_places=1, default=12,
         help_text="Where neither the wax nor a forecast says.",

@@ -106,7 +106,13 @@ def problem_of(
         pinned=tuple(pinned_melts(followed, sessions, found.versions)) if followed else (),
         scrap_per_1000=round(10 * means.scrap_pct),
         late_unit_worth_s=None if means.late_minutes is None else 60 * means.late_minutes,
+        circuit_w=means.circuit_w,
     )  # fmt: skip
+    left_out += [
+        f"{melter.name} alone draws more than the circuit gives: nothing is planned in it."
+        for melter in problem.melters
+        if means.circuit_w is not None and (melter.power_w or 0) > means.circuit_w
+    ]
     return Posed(problem=problem, versions=found.versions, left_out=tuple(left_out))
 
 
@@ -260,7 +266,7 @@ def _melters(means: Means) -> Iterator[core.Melter]:
             melt_s_per_kg=_seconds(means.melt_minutes_kg), stir_s=_seconds(means.stir_minutes),
             cool_s=_seconds(means.cool_minutes), wipe_s=_seconds(means.wipe_minutes),
             clean_s=_seconds(means.clean_minutes), pitchers=more.pitchers if more else 0,
-            pitcher_mg=more.pitcher_mg if more else 0,
+            pitcher_mg=more.pitcher_mg if more else 0, power_w=melter.power_w,
         )  # fmt: skip
 
 
