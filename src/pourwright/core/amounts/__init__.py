@@ -19,6 +19,7 @@ from pourwright.core.amounts.reading import (
     parse_volume,
 )
 from pourwright.core.amounts.showing import (
+    in_both,
     mass_number,
     number,
     show_length,
@@ -49,6 +50,7 @@ __all__ = [
     "celsius_from_fahrenheit",
     "fahrenheit_from_celsius",
     "from_mg",
+    "in_both",
     "mass_number",
     "minor_digits",
     "number",

@@ -8,6 +8,7 @@ follows, so that nothing shown here is ambiguous when it is typed back in.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
 from typing import Literal
 
@@ -120,6 +121,16 @@ def show_temperature(temp_c: Fraction, system: System, *, style: Style = "plain"
     if style == "full":
         return _joined(_exactly(value), symbol)
     return _joined(number(value, places=1, strip=True), symbol)
+
+
+def in_both(show: Callable[[Fraction, System], str], value: Fraction) -> str:
+    """
+    Return an amount in both systems: for words that are kept, or that anybody may hold.
+
+    >>> in_both(show_length, Fraction(3)).replace(NO_BREAK, " ")
+    '3 mm (0.12 in)'
+    """
+    return f"{show(value, 'metric')} ({show(value, 'us')})"
 
 
 def show_percent(value: Fraction, *, places: int = 2) -> str:

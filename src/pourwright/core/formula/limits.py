@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Literal
 
-from pourwright.core.amounts import number, show_temperature
+from pourwright.core.amounts import in_both, number, show_temperature
 from pourwright.core.errors import BadInput
 from pourwright.core.formula.load import Load, LoadOfWax, as_load_of_wax
 from pourwright.core.formula.recipe import Formula, OilPart, WaxPart
@@ -193,7 +193,7 @@ def _pct(value: Fraction | None) -> str:
 
 
 def _degrees(temp_c: Fraction) -> str:
-    return f"{show_temperature(temp_c, 'metric')} ({show_temperature(temp_c, 'us')})"
+    return in_both(show_temperature, temp_c)
 
 
 def _and(names: Sequence[str]) -> str:

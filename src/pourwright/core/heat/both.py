@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from pourwright.core.amounts import show_length, show_temperature
+from pourwright.core.amounts import in_both, show_length, show_temperature
 
 
 def both_c(temp_c: float) -> str:
@@ -19,8 +19,7 @@ def both_c(temp_c: float) -> str:
     >>> both_c(63).replace("\u00a0", " ")
     '63 °C (145.4 °F)'
     """
-    exact = Fraction(str(round(float(temp_c), 1)))
-    return f"{show_temperature(exact, 'metric')} ({show_temperature(exact, 'us')})"
+    return in_both(show_temperature, Fraction(str(round(float(temp_c), 1))))
 
 
 def both_mm(length_mm: float) -> str:
@@ -30,5 +29,4 @@ def both_mm(length_mm: float) -> str:
     >>> both_mm(19.2).replace("\u00a0", " ")
     '19 mm (0.75 in)'
     """
-    exact = Fraction(round(length_mm))
-    return f"{show_length(exact, 'metric')} ({show_length(exact, 'us')})"
+    return in_both(show_length, Fraction(round(length_mm)))

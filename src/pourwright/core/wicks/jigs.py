@@ -37,9 +37,9 @@ LARGEST_MM = 600.0
 
 CAUTIONS = (
     "Take the jig off before the candle is lit: it burns, and it must never be near a flame.",
-    "Common printing plastics soften below pouring temperature (PLA at about 55 to 60 °C, PETG at "
-    "about 75 to 80 °C; from memory): let the wax cool first, or cut the jig from wood, plywood, "
-    "card or metal.",
+    "Common printing plastics soften below pouring temperature (PLA at about 55 to 60 °C (130 to "
+    "140 °F), PETG at about 75 to 80 °C (165 to 175 °F); from memory): let the wax cool first, or "
+    "cut the jig from wood, plywood, card or metal.",
     "Never cut PVC (vinyl, “foamex”) with a laser: it gives off chlorine compounds, which poison. "
     "Polycarbonate, ABS, polystyrene foam and anything unknown stay out too (from memory): ask for "
     "the sheet’s data and the laser’s own list, cut under extraction, and stay beside it.",

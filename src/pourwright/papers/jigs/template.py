@@ -8,6 +8,7 @@ to cut and crosses to lay on its neighbour's, a ruler each way, and the cautions
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cache
 from io import BytesIO
 from math import ceil, cos, degrees, sin
@@ -17,6 +18,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
+from pourwright.core.amounts import in_both, show_length
 from pourwright.core.errors import BadInput
 from pourwright.core.wicks.flat import Edge, Round, arc_of, sides
 from pourwright.core.wicks.jigs import CAUTIONS, Jig, inset
@@ -267,7 +269,8 @@ class _Sheet:
         for step in range(6):
             canvas.line(*_points(side, 10 + 5 * step, side - 2, 10 + 5 * step))
         self._words(
-            "100 mm across, 25 mm up: measure both; print at 100 %, never fitted to the page.",
+            f"{_both(100)} across, {_both(25)} up: measure both; print at 100 %, never fitted to "
+            "the page.",
             x, y - 3.6, 7.5,
         )  # fmt: skip
         line_y = y - 8.4
@@ -288,15 +291,19 @@ def _what(jig: Jig) -> str:
     if jig.form == "bar":
         kind = "slots open to the side" if fit.slots else "drill"
         return (
-            f"Wick bar, seen from above: holes of {fit.hole_mm:g} mm ({kind}). Solid: the bar, "
-            f"{fit.thickness_mm:g} mm thick. Dashed: the lip, glued centred below it, which goes "
-            f"inside the rim (dash and dot) with {fit.clearance_mm:g} mm to spare."
+            f"Wick bar, seen from above: holes of {_both(fit.hole_mm)}, {kind}. Solid: the bar, "
+            f"{_both(fit.thickness_mm)} thick. Dashed: the lip, glued centred below it, which goes "
+            f"inside the rim (dash and dot) with {_both(fit.clearance_mm)} to spare."
         )
     return (
-        f"Setting guide, seen from above: openings for tabs of {fit.tab_mm:g} mm. Solid: the "
-        f"guide; dash and dot: the vessel’s floor, {fit.clearance_mm:g} mm away. "
+        f"Setting guide, seen from above: openings for tabs of {_both(fit.tab_mm)}. Solid: the "
+        f"guide; dash and dot: the vessel’s floor, {_both(fit.clearance_mm)} away. "
         + " ".join(jig.notes)
     )
+
+
+def _both(length_mm: float) -> str:
+    return in_both(show_length, Fraction(str(length_mm)))
 
 
 def _folded(text: str, width_mm: float, size_pt: float) -> list[str]:

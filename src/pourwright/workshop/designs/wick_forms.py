@@ -219,7 +219,8 @@ class JigForm(WorkshopForm):
             name: self.fields[name].prepare_value(Decimal(str(getattr(usual, name))))
             for name in self.LENGTHS
         }
-        self.data = {"form": "bar", "paper": "A4", **lengths, **address.dict()}
+        paper = "US Letter" if workshop.units == "us" else "A4"
+        self.data = {"form": "bar", "paper": paper, **lengths, **address.dict()}
         self.is_bound = True
 
     def clean(self):

@@ -185,5 +185,4 @@ def called(pitcher: Pitcher) -> str:
 
 
 def mass_words(mg: int) -> str:
-    grams = amounts.from_mg(mg)
-    return f"{amounts.show_mass(grams, 'metric')} ({amounts.show_mass(grams, 'us')})"
+    return amounts.in_both(amounts.show_mass, amounts.from_mg(mg))
