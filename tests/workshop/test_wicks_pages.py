@@ -122,7 +122,7 @@ def test_in_inches_the_reach_is_in_inches(client, tin, workshop):
         ({"shape": "oval", "width_mm": "60 mm"}, "Inside length is missing"),
         ({"shape": "square", "width_mm": "60 mm", "corner_mm": "45 mm"}, "does not fit sides"),
         ({"reach": "far"}, "Write the reach as a number"),
-        ({"reach": "-4"}, "it is more than 0 and up to 1000.mm"),
+        ({"reach": "-4"}, "it is more than 0 and up to 1000 mm"),
     ],
 )
 def test_what_cannot_be_placed_is_told_beside_the_field_as_it_was_typed(client, tin, asked, said):

@@ -172,7 +172,7 @@ class ReachForm(WorkshopForm):
             return None
         mm = given * MM_PER_INCH if self.us else given
         if not 0 < mm <= 1000:
-            most = show_length(Fraction(1000), self.workshop.units)
+            most = "39 in" if self.us else "1000 mm"
             raise ValidationError(
                 f"A reach of {given:f} was given; it is more than 0 and up to {most}."
             )
