@@ -30,7 +30,10 @@ def more_in_it(plan):
 
 
 def without(plan, kind):
-    return first_melt(plan, steps=tuple(s for s in plan.melts[0].steps if s.kind != kind))
+    place = next(i for i, m in enumerate(plan.melts) if any(s.kind == kind for s in m.steps))
+    melt = plan.melts[place]
+    less = replace(melt, steps=tuple(s for s in melt.steps if s.kind != kind))
+    return replace(plan, melts=(*plan.melts[:place], less, *plan.melts[place + 1 :]))
 
 
 def moved(plan, by_s):

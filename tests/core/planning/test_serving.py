@@ -10,7 +10,7 @@ from planning_examples import day, evening, order, problem, product
 from pourwright.core.planning.ground import Ground
 from pourwright.core.planning.model import Lot
 from pourwright.core.planning.packing import fewest_bins
-from pourwright.core.planning.serving import serve
+from pourwright.core.planning.serving import late_days, serve, supply
 
 
 @st.composite
@@ -107,3 +107,58 @@ def test_best_before_that_does_not_matter_changes_nothing():
     soon = replace(plain, lots=(replace(lots[0], best_before=day(8)),))
     assert serve(Ground(plain), 0, ()).on_time == serve(Ground(marked), 0, ()).on_time == (1, 4)
     assert serve(Ground(soon), 0, ()).on_time == (3, 0)
+
+
+def owed_at_best(wants, on_time, come, end):
+    """Return the fewest unit-days owed, over every unit that every late unit could get."""
+    asked = [(w.due, w.due) for w, t in zip(wants, on_time, strict=True) for _ in range(t)]
+    asked += [
+        (w.due, None) for w, t in zip(wants, on_time, strict=True) if w.order
+        for _ in range(w.quantity - t)
+    ]  # fmt: skip
+
+    def go(i, left):
+        if i == len(asked):
+            return 0
+        due, day = asked[i]
+        best = float("inf") if day is not None else end - due + go(i + 1, left)
+        for j, (ready, last, quantity) in enumerate(left):
+            leaves = max(ready, due)
+            fits = leaves == due if day is not None else leaves > due or last is None or last > due
+            if quantity and fits and (last is None or leaves <= last):
+                rest = [*left[:j], (ready, last, quantity - 1), *left[j + 1 :]]
+                best = min(best, leaves - due + go(i + 1, rest))
+        return best
+
+    return go(0, [(c.ready, c.last, c.quantity) for c in come])
+
+
+@settings(max_examples=60, deadline=None)
+@given(shelves())
+def test_what_is_owed_is_paid_with_units_that_are_good_and_no_later_than_must_be(given):
+    ground = Ground(given)
+    found = serve(ground, 0, ())
+    wants, come = ground.wants[0], supply(ground, 0, ())
+    at_best = owed_at_best(wants, found.on_time, come, ground.horizon)
+    assert found.owed >= at_best
+    plain = replace(given, lots=tuple(replace(lot, best_before=None) for lot in given.lots))
+    served = serve(Ground(plain), 0, ())
+    come = supply(Ground(plain), 0, ())
+    days = late_days(wants, served.on_time, come)
+    by_unit = sum(
+        sum(row) - len(row) * w.due + (w.quantity - t - len(row)) * (ground.horizon - w.due)
+        for w, t, row in zip(wants, served.on_time, days, strict=True) if w.order
+    )  # fmt: skip
+    assert by_unit == owed_at_best(wants, served.on_time, come, ground.horizon)
+    # Where nothing spoils orders may change their units about, which can only shorten the debt.
+    assert served.owed <= by_unit
+
+
+def test_a_lot_that_has_spoilt_pays_no_debt():
+    given = problem(
+        products=(product("A"),), sessions=(evening(4),), lines=(order("A", 5, 3),),
+        lots=(Lot(key="old", product="A", quantity=5, ready_on=day(0), best_before=day(2)),),
+    )  # fmt: skip
+    ground = Ground(given)
+    assert serve(ground, 0, ((0, 5),)).owed == 5 * (4 + 7 - 3)
+    assert serve(ground, 0, ()).owed == 5 * (ground.horizon - 3)

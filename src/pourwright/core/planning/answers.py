@@ -18,7 +18,7 @@ from pourwright.core.planning.model import (
     Task,
     Totals,
 )
-from pourwright.core.planning.serving import Supply, supply
+from pourwright.core.planning.serving import Supply, late_days, supply
 from pourwright.core.planning.timetable import Batch
 
 
@@ -107,7 +107,7 @@ def _lines(ground: Ground, verdict: Verdict) -> tuple[tuple[LineAnswer, ...], in
     for k, wants in enumerate(ground.wants):
         come = supply(ground, k, verdict.poured[k])
         on_time = verdict.served[k].on_time
-        ready, late_days = _ready_days(ground, k, come, on_time)
+        ready, days = _ready_days(ground, k, come, on_time)
         lots = _from_lots(come, [(w.due, t) for w, t in zip(wants, on_time, strict=True)])
         for i, want in enumerate(wants):
             line = ground.problem.lines[want.place]
@@ -118,7 +118,7 @@ def _lines(ground: Ground, verdict: Verdict) -> tuple[tuple[LineAnswer, ...], in
         end = ground.horizon
         held += sum(c.quantity * (end - max(0, c.ready)) for c in come)
         held -= sum(t * (end - max(0, w.due)) for w, t in zip(wants, on_time, strict=True))
-        held -= sum(end - day for day in late_days)
+        held -= sum(end - day for day in days)
     return tuple(answers[place] for place in range(len(ground.problem.lines))), held
 
 
@@ -144,39 +144,19 @@ def _ready_days(
     """
     Return by line the day its last unit is there, and the days on which late units leave.
 
-    A late order takes what no on-time line needs, in the order of due days.
+    A late order takes what no line on time needs, in the order of due days.
     """
     wants = ground.wants[k]
-    events: list[tuple[int, int, int]] = [(max(0, c.ready), 0, c.quantity) for c in come]
-    events += [(max(0, w.due), 1, -t) for w, t in zip(wants, on_time, strict=True) if t]
-    events.sort()
-    spare, total = [], 0
-    for _, _, change in events:
-        total += change
-        spare.append(total)
-    for i in range(len(spare) - 2, -1, -1):
-        spare[i] = min(spare[i], spare[i + 1])
-    days = []
-    given = 0
-    for (day, _, _), free in zip(events, spare, strict=True):
-        while given < free:
-            days.append(day)
-            given += 1
     ready: list[dt.date | None] = []
     taken: list[int] = []
-    for want, served in zip(wants, on_time, strict=True):
+    leaving = late_days(wants, on_time, come)
+    for want, served, days in zip(wants, on_time, leaving, strict=True):
         late = want.quantity - served
         if not late:
             ready.append(ground.date(_covered_on(want.due, come)))
-        elif not want.order:
-            ready.append(None)
-        else:
-            # What was there by the due day and did not serve has passed its best-before.
-            mine = [day for day in days if day > want.due][:late]
-            for day in mine:
-                days.remove(day)
-            taken += [day for day in mine if day <= ground.horizon]
-            ready.append(ground.date(max(mine)) if len(mine) == late else None)
+            continue
+        taken += [day for day in days if day <= ground.horizon]
+        ready.append(ground.date(max(days)) if want.order and len(days) == late else None)
     return ready, taken
 
 

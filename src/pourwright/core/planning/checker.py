@@ -401,7 +401,11 @@ def lines_are_served(case: _Case) -> Iterator[str]:
             if left:
                 yield f"line {line.key}: {left} of its units on time are not there by {line.due}"
             if answer.late and answer.ready_on is not None:
-                by = sum(q for ready, _, q in _stock(case, product) if ready <= answer.ready_on)
+                by = sum(
+                    q
+                    for ready, last, q in _stock(case, product)
+                    if ready <= answer.ready_on and (last is None or last >= line.due)
+                )
                 if answer.ready_on <= line.due or by < line.quantity:
                     yield f"line {line.key} cannot be ready on {answer.ready_on}"
 

@@ -41,7 +41,10 @@ def serve(ground: Ground, k: int, poured: Poured) -> Served:
     on_time = _by_flow(ground, k, come) if ground.spoils[k] else _by_sums(wants, come)
     late = sum(w.priority * (w.quantity - served) for w, served in zip(wants, on_time, strict=True))
     early = sum(q * (ground.horizon - ground.ready(k, s)) for s, q in poured)
-    owed = _owed(ground, wants, on_time, come)
+    if ground.spoils[k]:
+        owed = _owed_by_unit(ground, wants, on_time, come)
+    else:
+        owed = _owed(ground, wants, on_time, come)
     return Served(on_time=tuple(on_time), late_weight=late, owed=owed, early=early)
 
 
@@ -187,3 +190,72 @@ def _owed(
         total += change[day]
         owed += max(0, total) * max(0, after - day)
     return owed
+
+
+def _owed_by_unit(
+    ground: Ground, wants: Sequence[Want], on_time: Sequence[int], come: Sequence[Supply]
+) -> int:
+    """Return the same where units spoil: what has passed its best-before pays no debt."""
+    owed = 0
+    for want, served, days in zip(wants, on_time, late_days(wants, on_time, come), strict=True):
+        if want.order:
+            late = want.quantity - served
+            due = max(0, want.due)
+            owed += sum(min(day, ground.horizon) - due for day in days)
+            owed += (late - len(days)) * (ground.horizon - due)
+    return owed
+
+
+def late_days(
+    wants: Sequence[Want], on_time: Sequence[int], come: Sequence[Supply]
+) -> list[list[int]]:
+    """
+    Return for each line the days on which its late units leave, as many as ever do.
+
+    What lines on time leave goes to late orders, in the order of their days, each unit the first
+    that is still good. Lines on time take what came last, so that the first is left for who waits;
+    where that cannot serve them all, or serves who waits worse, they take what spoils first.
+    """
+    newest = sorted(range(len(come)), key=lambda i: -come[i].ready)
+    spoiling = sorted(range(len(come)), key=lambda i: (come[i].last is None, come[i].last or 0))
+    found = []
+    for order in (newest, spoiling):
+        left = _left_over(wants, on_time, come, order)
+        if left is not None:
+            found.append(_leave(wants, on_time, come, left))
+    return min(found, key=lambda days: (-sum(map(len, days)), sum(map(sum, days))))
+
+
+def _left_over(
+    wants: Sequence[Want], on_time: Sequence[int], come: Sequence[Supply], order: Sequence[int]
+) -> list[int] | None:
+    """Return what lines on time leave, taking in an order; None where some would get too few."""
+    left = [c.quantity for c in come]
+    for want, units in zip(wants, on_time, strict=True):
+        for i in order:
+            last = come[i].last
+            if units and come[i].ready <= want.due and (last is None or want.due <= last):
+                took = min(units, left[i])
+                left[i] -= took
+                units -= took
+        if units:
+            return None
+    return left
+
+
+def _leave(
+    wants: Sequence[Want], on_time: Sequence[int], come: Sequence[Supply], left: list[int]
+) -> list[list[int]]:
+    """Return on which days late orders' units leave, out of what is left over."""
+    found: list[list[int]] = []
+    for want, served in zip(wants, on_time, strict=True):
+        late = want.quantity - served if want.order else 0
+        days: list[int] = []
+        for i, c in enumerate(come):
+            if late and left[i] and (c.last is None or c.last > want.due):
+                took = min(late, left[i])
+                left[i] -= took
+                late -= took
+                days += [max(0, c.ready, want.due)] * took
+        found.append(days)
+    return found
