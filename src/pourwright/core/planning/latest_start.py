@@ -62,8 +62,8 @@ def latest_start_around(
         raise BadPlan([f"{quantity} units with {spare_sessions} sessions to spare; give 1 or more"])
     ground, problem = judge.ground, judge.ground.problem
     k = ground.product_place[product]
-    last = ground.day(due) - ground.goods[k].cure_days
-    back = [s for s in range(len(ground.stints) - 1, -1, -1) if ground.stints[s].day <= last]
+    by = ground.day(due)
+    back = [s for s in range(len(ground.stints) - 1, -1, -1) if ground.ready(k, s) <= by]
     vessels = ground.to_pour(quantity)
     _, went = pour_more(judge, now, k, back, vessels)
     enough = sum(q for _, q in went) == vessels

@@ -101,11 +101,11 @@ class _Enquiry:
     def answer(self) -> Promise:
         free = self._on_time(self.base)
         found = self.base
-        last = self.ground.day(self.line.due) - self.ground.goods[self.k].cure_days
+        due = self.ground.day(self.line.due)
         early = [
             s
             for s, stint in enumerate(self.ground.stints)
-            if stint.day <= last and stint.people and not stint.frozen
+            if self.ground.ready(self.k, s) <= due and stint.people and not stint.frozen
         ]
         if free < self.line.quantity and early:
             found = self._more(found, early[::-1])

@@ -224,7 +224,7 @@ class _Late:
         self.early = [
             s
             for s, stint in enumerate(self.ground.stints)
-            if stint.day <= self.last and stint.people and not stint.frozen
+            if self.ground.ready(self.k, s) <= self.due and stint.people and not stint.frozen
         ]
 
     def near(self, other: _Late) -> bool:

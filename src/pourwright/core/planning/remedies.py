@@ -157,11 +157,11 @@ class Trial:
         line = self.problem.lines[place]
         k = self.ground.product_place[line.product]
         units = {**self.units, place: line.quantity}
-        last = self.ground.day(line.due) - self.ground.goods[k].cure_days
+        due = self.ground.day(line.due)
         early = [
             s
             for s, stint in enumerate(self.ground.stints)
-            if stint.day <= last and stint.people and not stint.frozen
+            if self.ground.ready(k, s) <= due and stint.people and not stint.frozen
         ]
         for found in self._founds(k, place, early, units, anew=anew):
             if found is not None and _all_served(self.ground, found, units):
