@@ -140,7 +140,7 @@ def test_what_is_owed_is_paid_with_units_that_are_good_and_no_later_than_must_be
     found = serve(ground, 0, ())
     wants, come = ground.wants[0], supply(ground, 0, ())
     at_best = owed_at_best(wants, found.on_time, come, ground.horizon)
-    assert found.owed >= at_best
+    assert not ground.spoils[0] or found.owed >= at_best
     plain = replace(given, lots=tuple(replace(lot, best_before=None) for lot in given.lots))
     served = serve(Ground(plain), 0, ())
     come = supply(Ground(plain), 0, ())
