@@ -139,6 +139,18 @@ def test_a_stricter_house_limit_of_the_makers_own_counts_at_once(bench):
     assert "too deep" in found.detail
 
 
+def test_a_failed_burn_of_the_same_candle_under_another_name_withdraws_the_release(bench):
+    """One of another candle in the same vessel says nothing of it."""
+    gates_open(bench)
+    spec = designs.spec_of(bench.version)
+    same = designs.new_design(name="For the market", spec=spec, on=ON)
+    other = designs.new_design(name="Less of it", spec=replace(spec, fill_mg=150_000), on=ON)
+    a_piece(other, purpose=Purpose.SEARCH, burns=1, flame_mm=["80"])
+    assert gates.is_released(bench.version)
+    a_piece(same, purpose=Purpose.SEARCH, burns=1, flame_mm=["80"])
+    assert not gates.is_released(bench.version)
+
+
 def test_a_try_of_another_wick_says_nothing_of_this_one(bench):
     other = Item.objects.create(kind="wick", name="Flat braid no. 9", measure="count")
     WickFacts.objects.create(item=other, series="flat braid", size="9")

@@ -149,6 +149,13 @@ def standing_of(version: DesignVersion, *, on: date) -> Standing:
     )  # fmt: skip
 
 
+def may_speak_for(piece: TestPiece, version: DesignVersion) -> bool:
+    """Return whether ``standing_of`` can count a piece: of the design, or of this very candle."""
+    if piece.version.design_id == version.design_id:
+        return True
+    return bool(piece.fingerprint) and from_json(piece.fingerprint) == fingerprint_of(version)
+
+
 def _burnt(version: DesignVersion) -> QuerySet[TestPiece]:
     """Return the burnt pieces that may speak for a version: of its design, or of its vessel."""
     counted = TestBurn.objects.filter(piece=OuterRef("pk"), left_out="")

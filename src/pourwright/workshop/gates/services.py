@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
+from copy import copy
 from dataclasses import asdict
 from datetime import date, datetime
 
@@ -28,7 +29,8 @@ from pourwright.workshop.burns.records import WidthNotKnown
 from pourwright.workshop.contents.queries import net_results
 from pourwright.workshop.designs import services as designs
 from pourwright.workshop.designs.models import Design, DesignVersion
-from pourwright.workshop.formulas.services import core_formula, facts_of
+from pourwright.workshop.formulas.models import FormulaVersion
+from pourwright.workshop.formulas.services import core_formula, facts_of, with_parts
 from pourwright.workshop.gates.models import Decision, Finishing
 from pourwright.workshop.hazard.of_designs import hazard_check
 from pourwright.workshop.house.models import Workshop
@@ -55,6 +57,7 @@ def design_checks(
 
 def _bare_design_checks(version: DesignVersion, workshop: Workshop | None, on: date) -> list[Check]:
     workshop = workshop or Workshop.load()
+    version = _with_parts_read(version)
     formula = core_formula(version.formula_version)
     vessel = facts_of(version.vessel, "vessel")
     wick = facts_of(version.wick, "wick")
@@ -72,6 +75,18 @@ def _bare_design_checks(version: DesignVersion, workshop: Workshop | None, on: d
         core.wick(lead_free=wick.lead_free if wick else ""),
         _burns_check(version, on),
     ]
+
+
+def _with_parts_read(version: DesignVersion) -> DesignVersion:
+    """
+    Return the version beside its formula's parts, read now: each check asks for them.
+
+    A copy, so that whoever handed it in is not left with parts that grow old.
+    """
+    read = copy(version)
+    formulas = FormulaVersion.objects.select_related("formula").prefetch_related(*with_parts())
+    read.formula_version = formulas.get(pk=version.formula_version_id)
+    return read
 
 
 def _burns_check(version: DesignVersion, on: date) -> Check:

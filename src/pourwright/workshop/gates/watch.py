@@ -8,6 +8,7 @@ again.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import reduce
 from operator import or_
 
@@ -15,6 +16,7 @@ from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.db.models.signals import post_delete, post_save
 
+from pourwright.workshop.burns.evidence import may_speak_for
 from pourwright.workshop.burns.models import BurnReading, HouseLimit, TestBurn, TestPiece
 from pourwright.workshop.contents.models import NetCheck, Rework
 from pourwright.workshop.designs.models import DesignVersion
@@ -103,11 +105,13 @@ def _net_changed(sender, instance, raw=False, **_) -> None:
 
 def _burnt(sender, instance, raw=False, **_) -> None:
     """A burn may fail the candle that it was of, whichever design's piece it was."""
-    if not raw:
-        version = PIECE[sender](instance).version
-        _recheck(
-            DesignVersion.objects.filter(Q(design=version.design_id) | Q(vessel=version.vessel_id))
-        )
+    if raw:
+        return
+    piece = PIECE[sender](instance)
+    of_it = Q(design=piece.version.design_id) | Q(vessel=piece.version.vessel_id)
+    # A reading is saved every few minutes, and most designs in the same vessel are other candles.
+    released = services.decided_released(DesignVersion.objects.filter(of_it))
+    _recheck_each([version for version in released if may_speak_for(piece, version)])
 
 
 def _limit_changed(sender, raw=False, **_) -> None:
@@ -118,7 +122,10 @@ def _limit_changed(sender, raw=False, **_) -> None:
 
 
 def _recheck(subjects: QuerySet) -> None:
-    released = services.decided_released(subjects)
+    _recheck_each(services.decided_released(subjects))
+
+
+def _recheck_each(released: Sequence[services.Subject]) -> None:
     if not released:
         return
     with transaction.atomic():
