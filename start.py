@@ -147,6 +147,7 @@ def parts() -> dict[str, list]:
     the remainder's: a new folder of tests is run without being listed here.
     """
     pytest = [PYTHON, "-m", "pytest"]
+    postgresql = [PYTHON, "tests/on_postgresql.py", "-m", "both_databases"]
     # The documentation looks at the demo: in one process with its own tests it is made once. With
     # them go those that start programs of their own.
     lived = [
@@ -162,7 +163,7 @@ def parts() -> dict[str, list]:
         "records and services": [*pytest, *records, *(f"--ignore={path}" for path in lived)],
         "demo, safekeeping and documentation": [*pytest, *lived],
         # The same tests of ledger, services and concurrency on the database of a grown workshop.
-        "the same on PostgreSQL": [PYTHON, "tests/on_postgresql.py", "-m", "both_databases"],
+        "the same on PostgreSQL": [*postgresql, *records],
         "the core and what is published": [*pytest, *core],
         "all other tests": [*pytest, *(f"--ignore={path}" for path in named)],
         "check": [PYTHON, "start.py", "check"],

@@ -88,5 +88,18 @@ def test_every_file_of_tests_is_in_one_part():
     assert {path: count for path, count in runs.items() if count != 1} == {}
 
 
+def test_what_runs_on_both_databases_is_where_postgresql_s_part_looks():
+    """It need not read all the others to leave them out."""
+    words = list(map(str, _start().parts()["the same on PostgreSQL"]))
+    looks_in = [word for word in words if word.startswith("tests/") and word != words[1]]
+    marked = [
+        path.relative_to(ROOT).as_posix()
+        for path in (ROOT / "tests").rglob("test_*.py")
+        if "mark.both_databases" in path.read_text(encoding="utf-8") and path != Path(__file__)
+    ]
+    assert marked
+    assert [path for path in marked if not _under(path, looks_in)] == []
+
+
 def _under(path: str, places: list[str]) -> bool:
     return any(path == place or path.startswith(f"{place}/") for place in places)

@@ -545,7 +545,7 @@ numbers = st.integers(0, 12)
 
 
 @settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(
     one=st.tuples(numbers, numbers, numbers),
