@@ -50,6 +50,7 @@ PIECES_AND_FILES = {
     "labels:face_pdf": "a PDF",
     "labels:face_svg": "an SVG file",
     "labels:test_page": "a PDF",
+    "panels:answers_file": "a CSV file",
     "panels:blind_sheets": "a PDF",
     "panels:key": "a PDF",
     "hazard:sheet": "a supplier's PDF",

@@ -72,7 +72,7 @@ def page(request):
     outcome = None
     if request.method == "POST" and form.is_valid():
         with doors.refusals(form):
-            rows, text = _read(form)
+            rows, text = read_sent(form)
             outcome = exchange.bring_in(
                 kind,
                 rows,
@@ -109,7 +109,7 @@ def page(request):
     )
 
 
-def _read(form: BringInForm) -> tuple[list[tables.Row], str]:
+def read_sent(form: BringInForm) -> tuple[list[tables.Row], str]:
     """Return the rows of what was sent, and the same as text for the box."""
     file = form.cleaned_data["file"]
     if not file:

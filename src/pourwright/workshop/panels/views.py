@@ -12,11 +12,13 @@ from django.views.decorators.vary import vary_on_headers
 from pourwright.core.burns.cautions import cautions
 from pourwright.core.errors import BadInput
 from pourwright.core.panel_plans import panel_cautions
+from pourwright.intake.panel_answers import PANEL_ANSWERS
 from pourwright.papers.panel_sheets import blind_sheets_pdf, key_pdf
 from pourwright.workshop.designs.models import Design
 from pourwright.workshop.house import doors
+from pourwright.workshop.house.exchange_views import CSV, BringInForm, read_sent
 from pourwright.workshop.house.lists import page_of
-from pourwright.workshop.panels import forms, queries, services, show
+from pourwright.workshop.panels import bringing, forms, queries, services, show
 from pourwright.workshop.panels.models import Panel, PanelAnswer
 
 MOST_SEED = 2**31
@@ -167,6 +169,39 @@ def answer(request, number: str):
         "odd": form.data.get("odd", ""),
     }  # fmt: skip
     return render(request, "panels/answer.html", context, status=422 if form.errors else 200)
+
+
+def bring_in(request, number: str):
+    """Take the answers of a file: checked first, then all of them or none."""
+    shown = _panel(number)
+    form = BringInForm(request.POST or None, request.FILES or None, label_suffix="")
+    outcome = None
+    if request.method == "POST" and form.is_valid():
+        with doors.refusals(form):
+            rows, text = read_sent(form)
+            outcome = bringing.bring_in(
+                shown, rows, at=doors.now(), only_check=request.POST.get("do") != "bring"
+            )
+            if outcome.kept:
+                many = "answer is" if outcome.made == 1 else "answers are"
+                doors.say(request, f"{outcome.made} {many} entered.")
+                return redirect("panels:panel", number=number)
+            form = BringInForm(initial={"text": text}, label_suffix="")
+    servings = queries.servings_of(shown)
+    context = {
+        "panel": shown, "form": form, "outcome": outcome, "columns": PANEL_ANSWERS.columns,
+        "answered": sum(given is not None for _, given in servings),
+    }  # fmt: skip
+    return render(request, "panels/bring_in.html", context)
+
+
+@require_safe
+def answers_file(request, number: str):
+    """Send a file of the panel to be filled in, a line for each who has not answered."""
+    shown = _panel(number)
+    response = HttpResponse(bringing.blank_file(shown), content_type=CSV)
+    response["Content-Disposition"] = f'attachment; filename="panel-{shown.number}-answers.csv"'
+    return response
 
 
 @require_safe
