@@ -523,3 +523,18 @@ def test_the_form_says_what_is_wrong_with_a_net_weight(client, workshop):
     typed = {"declared": "a jar", "parts-TOTAL_FORMS": 0, "parts-INITIAL_FORMS": 0}
     said = client.post(f"/designs/{version.design.pk}/change/", typed).content.decode()
     assert "is not a mass" in said
+
+
+def test_an_empty_workshop_says_what_a_design_and_a_pour_need_first(client, workshop):
+    shown = client.get(reverse("designs:new")).content.decode()
+    assert "A candle needs first" in shown
+    for address in (
+        reverse("formulas:new"), reverse("stores:item_new", args=["vessel"]),
+        reverse("stores:item_new", args=["wick"]),
+    ):  # fmt: skip
+        assert f'href="{address}"' in shown
+        assert client.get(address).status_code == 200
+    assert "No design yet" in client.get(reverse("pours:new")).content.decode()
+    design()
+    assert "A candle needs first" not in client.get(reverse("designs:new")).content.decode()
+    assert "No design yet" not in client.get(reverse("pours:new")).content.decode()

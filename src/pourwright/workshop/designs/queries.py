@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from django.db.models import OuterRef, Prefetch, Subquery
+from django.urls import reverse
 
 from pourwright.core.amounts import from_mg, number, show_length, show_mass, show_money
 from pourwright.core.errors import BadInput
@@ -18,11 +19,12 @@ from pourwright.workshop.designs import services
 from pourwright.workshop.designs.costing import Estimate, estimates
 from pourwright.workshop.designs.models import Design, DesignPart, DesignVersion, Stage
 from pourwright.workshop.designs.services import DesignSpec
+from pourwright.workshop.formulas.models import Formula
 from pourwright.workshop.formulas.services import core_formula, with_parts
 from pourwright.workshop.gates.services import released_ids
 from pourwright.workshop.house.models import Workshop
 from pourwright.workshop.stores.ledger import qty_by_item
-from pourwright.workshop.stores.models import Balance, Lot, Place
+from pourwright.workshop.stores.models import Balance, Item, Kind, Lot, Place
 
 
 def listed(*, retired: bool = False):
@@ -32,6 +34,17 @@ def listed(*, retired: bool = False):
         .annotate(newest_id=Subquery(newest.values("pk")[:1]))
         .order_by("name")
     )
+
+
+def lacking() -> list[tuple[str, str]]:
+    """Return what no design can be made without and is not there, each with where it is entered."""
+    found = []
+    if not Formula.objects.filter(retired=False).exists():
+        found.append(("a formula", reverse("formulas:new")))
+    for kind in (Kind.VESSEL, Kind.WICK):
+        if not Item.objects.filter(kind=kind, retired=False).exists():
+            found.append((f"a {kind.label}", reverse("stores:item_new", args=[kind])))
+    return found
 
 
 def versions_with_all():

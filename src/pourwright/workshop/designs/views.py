@@ -182,7 +182,8 @@ def _edit(request, *, design, spec, start, version=None):
     forms = SpecForms(request.POST or None, workshop=request.workshop, spec=spec, initial=start)
     fixed = version is not None and services.is_fixed(version)
     context = {
-        "forms": forms, "form": forms.form, "design": design, "version": version,
+        "lacking": queries.lacking, "forms": forms, "form": forms.form, "design": design,
+        "version": version,
         "next_number": version.number + 1 if fixed else None,
         "released": fixed and bool(released_ids(DesignVersion, [version.pk])),
         **_preview(request, forms, spec),

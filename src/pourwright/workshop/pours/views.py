@@ -60,7 +60,10 @@ def new(request):
         rows=_first_row(request),
         offers=queries.remelts_on_offer(),
     )
-    context = {"forms": forms, "form": forms.form, "places": _places(request)}
+    context = {
+        "forms": forms, "form": forms.form, "places": _places(request),
+        "any_design": Design.objects.filter(retired=False).exists(),
+    }  # fmt: skip
     if request.method == "POST" and forms.is_valid():
         with refusals(forms.form):
             asked = _asked(forms, request)
