@@ -12,9 +12,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from fractions import Fraction
 from typing import Literal
 
-from pourwright.core.amounts import number
+from pourwright.core.amounts import in_both, number, show_volume
 from pourwright.core.burns.standing import Standing
 from pourwright.core.errors import BadInput
 from pourwright.core.formula import (
@@ -228,10 +229,12 @@ def fill(fits: Fill | None, *, gaps: Sequence[str] = (), refusal: str = "") -> C
             name=name, title=title, state="open", waivable=True, gaps=missing,
             detail=f"Not known: {_and(missing)}.",
         )  # fmt: skip
+    set_ml, brim_ml = (
+        in_both(show_volume, Fraction(round(ml))) for ml in (fits.fill_ml, fits.brim_ml)
+    )
     return Check(
         name=name, title=title, state="met",
-        detail=f"{fits.fill_ml:.0f} ml set, of {fits.brim_ml:.0f} ml to the brim: "
-        f"{fits.fill_pct_of_brim:.0f} % full.",
+        detail=f"{set_ml} set, of {brim_ml} to the brim: {fits.fill_pct_of_brim:.0f} % full.",
     )  # fmt: skip
 
 
