@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 import textwrap
+import time
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -97,7 +98,9 @@ def run_solve(arguments: argparse.Namespace) -> int:
 
 
 def _solved(arguments: argparse.Namespace) -> tuple[Problem, Plan]:
+    began = time.monotonic()
     problem = read_plan_problem(Path(arguments.file))
+    from pourwright.core.planning.saving import save_late
     from pourwright.core.planning.solving import solve
 
     def tell(plan: Plan, step: int, words: str) -> None:
@@ -109,7 +112,10 @@ def _solved(arguments: argparse.Namespace) -> tuple[Problem, Plan]:
         processes=arguments.processes,
         progress=tell if sys.stderr.isatty() else None,
     )  # fmt: skip
-    return problem, plan
+    ends = None if arguments.seconds is None else began + arguments.seconds
+    return problem, save_late(
+        problem, plan, stop=lambda: ends is not None and time.monotonic() > ends
+    )
 
 
 def plan_json(problem: Problem, plan: Plan) -> dict[str, Any]:

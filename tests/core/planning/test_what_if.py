@@ -10,6 +10,7 @@ from pourwright.core.planning.checker import findings
 from pourwright.core.planning.differences import better_at
 from pourwright.core.planning.model import Bounds
 from pourwright.core.planning.replanning import rejudged
+from pourwright.core.planning.saving import save_late
 from pourwright.core.planning.solving import solve
 
 CASES = {
@@ -45,6 +46,27 @@ def test_with_more_means_a_quick_look_is_never_worse_than_the_plan_there_was(nam
         found = solve(grown, effort=effort, prove=False, start=same)
         assert findings(grown, found) == []
         assert worth(found) <= worth(same)
+
+
+@pytest.mark.parametrize("worth", [None, 60])
+def test_a_line_that_can_be_saved_is_and_nothing_is_worse_for_it(worth):
+    given = replace(CASES["busy"], late_unit_worth_s=worth, table_places=12)
+    bare = rejudged(given, solve(replace(given, lines=given.lines[:2]), effort=0, prove=False))
+    assert bare.totals.late_units > 20, "what nobody poured for is late"
+    found = save_late(given, bare)
+    assert findings(given, found) == []
+    if worth is None:
+        assert found.totals.late_units < bare.totals.late_units / 2
+        assert worth_of_lines(given, found) <= worth_of_lines(given, bare)
+    else:
+        paid = [t.late_weight * worth + t.maker_s for t in (found.totals, bare.totals)]
+        assert paid[0] <= paid[1]
+    assert save_late(given, found) == save_late(given, found)
+    assert save_late(given, bare, stop=lambda: True) is bare
+
+
+def worth_of_lines(given, found):
+    return sum(li.priority * a.late for li, a in zip(given.lines, found.lines, strict=True))
 
 
 def test_under_fewer_means_what_still_fits_is_the_start():

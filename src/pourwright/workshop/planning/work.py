@@ -19,6 +19,7 @@ def solve(args: dict, watch: Watch) -> dict:
     from pourwright.core.planning import model as core
     from pourwright.core.planning.reasons import with_reasons
     from pourwright.core.planning.replanning import rejudged, replan
+    from pourwright.core.planning.saving import save_late
     from pourwright.core.planning.solving import solve as solved
 
     problem = record_of(core.Problem, args["problem"])
@@ -35,9 +36,10 @@ def solve(args: dict, watch: Watch) -> dict:
     if start is not None and args.get("keep"):
         plan = replan(problem, start, effort=effort, progress=progress, stop=stop)
     else:
-        # What still fits of it: then the answer is never worse than that.
-        start = start and rejudged(problem, start)
+        # What still fits of it, made the most of: then the answer is never worse than that.
+        start = start and save_late(problem, rejudged(problem, start), stop=stop)
         plan = solved(problem, effort=effort, progress=progress, stop=stop, start=start)
+    plan = save_late(problem, plan, stop=stop)
     watch.keep({"plan": document_of(plan), "sub_solves": plan.sub_solves})
     watch.say(0.97, "why what is late is late")
     if not watch.stopping:
