@@ -470,6 +470,24 @@ def _gate(page, address):
     page.locator("summary", has_text="Pass by hand").first.click()
 
 
+def _burning(page, address):
+    _found("/designs/", "Clary hour, tumbler")(page, address)
+    page.get_by_role("link", name="How it burns").click()
+    # The range takes some burns to work out: without htmx's second asking it is there at once.
+    page.goto(f"{page.url}&all=1")
+
+
+def _next_burn(page, address):
+    _found("/burns/", "Clary hour, tumbler")(page, address)
+    page.get_by_role("link", name="What to burn next").first.click()
+    page.locator("summary", has_text="The figures and reasons").click()
+
+
+def _panel(page, address):
+    page.goto(address + "/panels/")
+    page.locator("tr", has_text="told apart").get_by_role("link").last.click()
+
+
 def _plan(page, address):
     page.goto(address + "/pours/new/")
     for row, (design, number) in enumerate((("Sunday linen", "6"), ("Smoked vanilla", "8"))):
@@ -523,6 +541,11 @@ SHOTS = (
     Shot("batch", _batch, height=1300),
     Shot("design", _found("/designs/", "Fig and black tea, tumbler"), height=1080),
     Shot("gate-phone", _gate, PHONE, of="Release"),
+    Shot("panel", _panel, height=1180),
+    Shot("burning", _burning, of="Pool, depth, wall"),
+    Shot("burn", _found("/burns/T-0003/", "Burn 9"), height=1100),
+    Shot("next-burn", _next_burn, height=980),
+    Shot("plan-ahead", _at("/planning/PL-0001/"), height=1180),
     Shot("plan", _plan, height=1180),
     Shot("bench-phone", _bench("Black tea"), PHONE, 844),
     Shot("close", _close, height=930),
