@@ -10,13 +10,9 @@ from pathlib import Path
 
 from pourwright.cli.output import add_json_flag, print_json, print_pairs
 from pourwright.core.burns.cautions import cautions
-from pourwright.core.burns.verdict import (
-    BurnVerdict,
-    Finding,
-    SeriesVerdict,
-    judge_burn,
-    judge_series,
-)
+from pourwright.core.burns.findings import Finding
+from pourwright.core.burns.series import SeriesVerdict, judge_series
+from pourwright.core.burns.verdict import BurnVerdict, judge_burn
 from pourwright.intake.burn_file import SearchFile, read_search_file, read_verdict_file
 
 WIDTH = 100

@@ -8,15 +8,12 @@ import pytest
 
 from burn_examples import CANDLE, ON, READINGS, burn, changed, last_burn, piece, reading, series
 from pourwright.core.burns.cautions import cautions
+from pourwright.core.burns.due import due_minutes, pool_deadline_h
+from pourwright.core.burns.findings import VERDICTS
 from pourwright.core.burns.house import BadHouseLimit, house_limits
 from pourwright.core.burns.record import BadBurn, Candle, Piece
-from pourwright.core.burns.verdict import (
-    VERDICTS,
-    due_minutes,
-    judge_burn,
-    judge_series,
-    pool_deadline_h,
-)
+from pourwright.core.burns.series import judge_series
+from pourwright.core.burns.verdict import judge_burn
 
 F = Fraction
 

@@ -16,9 +16,10 @@ from typing import Literal
 
 from pourwright.core.amounts import System
 from pourwright.core.burns.change import Difference, Fingerprint, Retest, difference
+from pourwright.core.burns.findings import Finding
 from pourwright.core.burns.house import HouseLimits, house_limits
 from pourwright.core.burns.record import Candle, Piece, Series
-from pourwright.core.burns.verdict import Finding, SeriesVerdict, judge_series
+from pourwright.core.burns.series import SeriesVerdict, judge_series
 
 StandingState = Literal["passed", "failed", "criteria not met", "not complete", "no series"]
 

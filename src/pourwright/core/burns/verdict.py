@@ -1,9 +1,9 @@
 """
-What a burn shows, and what a whole series shows.
+What a single burn shows.
 
-A single burn is judged by the worst that applies, in the order of ``VERDICTS``; each finding names
-its rule, edition, reading and limit. A reading equal to a limit keeps it. Only a whole series is
-"passed", and that says which criteria were met by what was burnt, never that a candle is safe.
+It is judged by the worst that applies, in the order of ``VERDICTS``; each finding names its rule,
+edition, reading and limit. A reading equal to a limit keeps it. One burn is never a pass: only a
+whole series is (``series``).
 
 Sources: rule tables ``burns/fire_safety_eu`` (EN 15493), ``burns/sooting_eu`` (EN 15426) and
 ``burns/house_limits`` (the maker's own settings).
@@ -11,58 +11,26 @@ Sources: rule tables ``burns/fire_safety_eu`` (EN 15493), ``burns/sooting_eu`` (
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
-from itertools import pairwise
-from typing import Literal
 
-from pourwright.core.amounts import System, number, show_length, show_temperature
+from pourwright.core.amounts import System, show_length, show_temperature
+from pourwright.core.burns.due import due_minutes, pool_deadline_h
+from pourwright.core.burns.findings import (
+    AFTERGLOW,
+    VERDICTS,
+    WORDS,
+    Finding,
+    VerdictName,
+    finding_of,
+    mean_of,
+    plain,
+)
 from pourwright.core.burns.house import HouseLimits, house_limits, shown_limit
-from pourwright.core.burns.record import Burn, Candle, Reading, Series
+from pourwright.core.burns.record import Burn, Candle, Reading
 from pourwright.core.rules import Rule, rule
-
-VerdictName = Literal[
-    "fail", "out of scope", "incomplete", "under-wicked", "over-wicked", "warn", "criteria met"
-]
-VERDICTS: tuple[VerdictName, ...] = (
-    "fail", "out of scope", "incomplete", "under-wicked", "over-wicked", "warn", "criteria met",
-)  # fmt: skip
-WORDS: dict[VerdictName, str] = {
-    "fail": "failed",
-    "out of scope": "outside what the method is for",
-    "incomplete": "not complete: no verdict yet",
-    "under-wicked": "too little wick",
-    "over-wicked": "too much wick",
-    "warn": "criteria met, with a warning",
-    "criteria met": "criteria met in this burn",
-}
-# A burn's own afterglow stands for the mean until the whole series is there.
-AFTERGLOW = "afterglow"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
-    """
-    One thing found: which verdict it asks for, and by what.
-
-    ``key`` names the criterion; ``reading`` and ``limit`` are written in the units asked for;
-    ``house`` says that the limit is the maker's own.
-    """
-
-    verdict: VerdictName
-    key: str
-    says: str
-    reading: str
-    limit: str
-    rule: str
-    edition: str
-    source: str
-    status: str
-    house: bool = False
-    minute: Fraction | None = None
-    where: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,33 +73,6 @@ class _Given:
             metric = self.units == "metric"
             both = exact if metric else [f"{a} ({b})" for a, b in zip(both, exact, strict=True)]
         return both[0], both[1]
-
-
-def pool_deadline_h(candle: Candle, house: HouseLimits) -> Fraction:
-    """Return the hours within which the pool is to be full (house rule)."""
-    by_size = candle.inches * house["pool_hours_per_inch"] + house["pool_hours_more"]
-    return min(by_size, house["pool_latest_h"])
-
-
-def due_minutes(
-    candle: Candle, house: HouseLimits, *, until: Fraction
-) -> dict[str, list[Fraction]]:
-    """
-    Return when readings are due in a burn that lasts ``until`` minutes.
-
-    ``flame``: the heights; ``pool``: two widths and depth, hourly and when it must be full.
-    """
-    table = house.rule
-    hourly = [
-        Fraction(minute)
-        for minute in range(
-            table["pool_due_every_minutes"], int(until) + 1, table["pool_due_every_minutes"]
-        )
-    ]
-    flame = {Fraction(m) for m in table["flame_due_minutes"] if m <= until} | set(hourly)
-    deadline = 60 * pool_deadline_h(candle, house)
-    pool = set(hourly) | ({deadline} if deadline <= until else set())
-    return {"flame": sorted(flame), "pool": sorted(pool)}
 
 
 def judge_burn(
@@ -190,7 +131,7 @@ def _secondary(given: _Given) -> Iterator[Finding]:
     seconds, limit = given.burn.secondary_flame_s, given.fire["secondary_ignition_s"]
     if seconds is not None and seconds > limit:
         says = "Something besides the wick burned too long."
-        yield _fire(given, "secondary", says, f"{_plain(seconds)} s", f"at most {limit} s")
+        yield _fire(given, "secondary", says, f"{plain(seconds)} s", f"at most {limit} s")
 
 
 def _vessel(given: _Given) -> Iterator[Finding]:
@@ -210,15 +151,15 @@ def _afterglow(given: _Given) -> Iterator[Finding]:
     if not times:
         return
     if "afterglow_mean_s" in given.fire.values:
-        mean, limit = _mean(times), given.fire["afterglow_mean_s"]
+        mean, limit = mean_of(times), given.fire["afterglow_mean_s"]
         if mean > limit:
             says = "The wick glows or smokes too long after it is out."
-            yield _fire(given, AFTERGLOW, says, f"mean {_plain(mean)} s", f"mean at most {limit} s")
+            yield _fire(given, AFTERGLOW, says, f"mean {plain(mean)} s", f"mean at most {limit} s")
         return
     limit = given.fire["afterglow_each_s"]
     if max(times) > limit:
         says = "The wick glows or smokes too long after it is out."
-        yield _fire(given, AFTERGLOW, says, f"{_plain(max(times))} s", f"at most {limit} s each")
+        yield _fire(given, AFTERGLOW, says, f"{plain(max(times))} s", f"at most {limit} s each")
 
 
 def _end_of_life(given: _Given) -> Iterator[Finding]:
@@ -256,7 +197,7 @@ def _scope(given: _Given) -> Iterator[Finding]:
         return
 
     def out(says: str, read: str, limit: str) -> Finding:
-        return _of(soot, "out of scope", "soot index", says, read, limit)
+        return finding_of(soot, "out of scope", "soot index", says, read, limit)
 
     if candle.wick_count > soot["most_wicks"]:
         yield out(
@@ -305,7 +246,7 @@ def _missing(given: _Given) -> Iterator[Finding]:
             if not near:
                 asked = "flame height" if what == "flame" else "pool in two directions"
                 yield lacks(
-                    what, f"No {asked} was read when it was due.", f"none at {_plain(minute)} min",
+                    what, f"No {asked} was read when it was due.", f"none at {plain(minute)} min",
                     f"within {within} min of it",
                 )  # fmt: skip
     if not burn.readings:
@@ -351,21 +292,21 @@ def _pool_time(given: _Given) -> Iterator[Finding]:
     deadline = 60 * pool_deadline_h(given.candle, given.house)
     soonest = deadline * given.house["pool_soonest_pct"] / 100
     full_at, open_until = _full_pool(given)
-    limit = f"full by {_plain(deadline)} min"
+    limit = f"full by {plain(deadline)} min"
     if full_at is not None and full_at < soonest:
         yield _house(
             given, "over-wicked", "pool too soon", "The pool was full too soon.",
-            f"full at {_plain(full_at)} min", f"not before {_plain(soonest)} min", full_at,
+            f"full at {plain(full_at)} min", f"not before {plain(soonest)} min", full_at,
         )  # fmt: skip
     if full_at is not None and full_at <= deadline:
         return
     if (full_at is not None and burn.full_pool_minute == full_at) or (
         open_until is not None and open_until >= deadline
     ):
-        read = f"full at {_plain(full_at)} min" if full_at is not None else "not full"
+        read = f"full at {plain(full_at)} min" if full_at is not None else "not full"
         yield _house(
             given, "under-wicked", "pool too late", "The pool was not full in its time.",
-            f"{read}; last seen open at {_plain(open_until or 0)} min", limit, open_until,
+            f"{read}; last seen open at {plain(open_until or 0)} min", limit, open_until,
         )  # fmt: skip
         return
     says = (
@@ -373,7 +314,7 @@ def _pool_time(given: _Given) -> Iterator[Finding]:
         if burn.minutes < deadline
         else "Whether the pool was full in its time was not seen."
     )
-    last = "never" if open_until is None else f"at {_plain(open_until)} min"
+    last = "never" if open_until is None else f"at {plain(open_until)} min"
     yield _house(given, "incomplete", "pool time", says, f"last seen open {last}", limit)
 
 
@@ -408,8 +349,8 @@ def _soot_warning(given: _Given) -> Iterator[Finding]:
     worst = _highest(given.burn, lambda r: None if r.soot is None else Fraction(r.soot))
     if worst is not None and worst[1] > limit:
         yield _house(
-            given, "warn", "soot", "Soot was seen.", f"{_plain(worst[1])} of 3 at {_at(worst[0])}",
-            f"at most {_plain(limit)} of 3", worst[0],
+            given, "warn", "soot", "Soot was seen.", f"{plain(worst[1])} of 3 at {_at(worst[0])}",
+            f"at most {plain(limit)} of 3", worst[0],
         )  # fmt: skip
 
 
@@ -427,7 +368,7 @@ def _notes(given: _Given) -> Iterator[str]:
         yield f"Flames above {most} may smoke; where they do depends on wick and wax."
     if (index := given.burn.soot_index) is not None:
         yield (
-            f"Soot index {_plain(index)} an hour: judged as the mean of {given.soot['pieces']} "
+            f"Soot index {plain(index)} an hour: judged as the mean of {given.soot['pieces']} "
             "candles, not by one burn."
         )
     for key, reason in given.house.reasons.items():
@@ -449,178 +390,25 @@ def _criteria(given: _Given) -> Iterator[str]:
     yield f"nothing besides the wick burns over {seconds} s ({fire['edition']})"
     yield f"vessel stays whole and tight, pool never flashes ({fire['edition']})"
     yield f"outside at most {given.heat(house['wall_fail_c'])} (house limit)"
-    yield f"pool full between {_plain(deadline * house['pool_soonest_pct'] / 100)} and " \
-        f"{_plain(deadline)} min (house limit)"  # fmt: skip
+    yield f"pool full between {plain(deadline * house['pool_soonest_pct'] / 100)} and " \
+        f"{plain(deadline)} min (house limit)"  # fmt: skip
     yield f"pool at most {given.length(house['pool_depth_mm'])} deep (house limit)"
-
-
-# --- the series ----------------------------------------------------------------------------------
-
-SeriesState = Literal["failed", "not complete", "criteria not met", "passed"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SeriesVerdict:
-    """
-    The verdict on a series. ``missing`` says what it still needs; ``findings`` what went against
-    it, each with its piece and burn; ``warnings`` are listed and stop nothing.
-    """
-
-    state: SeriesState
-    findings: tuple[Finding, ...]
-    missing: tuple[str, ...]
-    warnings: tuple[Finding, ...]
-    pieces_whole: int
-    pieces_needed: int
-    closing: str
-
-    @property
-    def passed(self) -> bool:
-        return self.state == "passed"
-
-
-def judge_series(
-    series: Series, *, on: date, house: HouseLimits | None = None, units: System = "metric"
-) -> SeriesVerdict:
-    """
-    Return the verdict on a series of pieces.
-
-    Passed: enough pieces, each burnt for its whole life to its natural end with no burn left out,
-    the flame read in the first hour of the first burn, the last burn with wall and base read and
-    its residue, and no burn worse than a warning, of pieces burnt in part neither.
-    """
-    house = house or house_limits(on=on)
-    fire = rule("burns/fire_safety_eu", on=on)
-    by_mean = "afterglow_mean_s" in fire.values
-    found: list[Finding] = []
-    for piece in series.pieces:
-        for burn in piece.burns:
-            verdict = judge_burn(burn, series.candle, on=on, house=house, units=units)
-            found += [
-                _at_piece(finding, f"{piece.name}, burn {burn.number}")
-                for finding in verdict.findings
-                if not (by_mean and finding.key == AFTERGLOW)
-            ]
-    found += _series_means(series, fire, on)
-    warnings = [finding for finding in found if finding.verdict == "warn"]
-    against = [finding for finding in found if finding.verdict != "warn"]
-    against.sort(key=lambda finding: VERDICTS.index(finding.verdict))
-    missing = [*_lacking(series, house), *_gaps(against, series)]
-    whole = sum(piece.whole_life for piece in series.pieces)
-    worst = {finding.verdict for finding in against}
-    state: SeriesState = "passed"
-    if "fail" in worst:
-        state = "failed"
-    elif worst & {"under-wicked", "over-wicked"}:
-        state = "criteria not met"
-    elif missing:
-        state = "not complete"
-    return SeriesVerdict(
-        state=state, findings=tuple(against), missing=tuple(missing), warnings=tuple(warnings),
-        pieces_whole=whole, pieces_needed=int(house["pieces"]),
-        closing=rule("burns/cautions", on=on)["closing"],
-    )  # fmt: skip
-
-
-def _gaps(against: Sequence[Finding], series: Series) -> Iterator[str]:
-    spared = tuple(f"{p.name}, burn " for p in series.pieces if p.part_only and not p.whole_life)
-    for finding in against:
-        if finding.verdict in ("incomplete", "out of scope") and not (
-            spared and finding.where.startswith(spared)
-        ):
-            yield f"{finding.where}: {finding.says}"
-
-
-def _series_means(series: Series, fire: Rule, on: date) -> Iterator[Finding]:
-    glows = [seconds for burn in series.burns for seconds in burn.afterglow_s]
-    if glows and "afterglow_mean_s" in fire.values:
-        mean, limit = _mean(glows), fire["afterglow_mean_s"]
-        if mean > limit:
-            yield _of(
-                fire, "fail", AFTERGLOW, "The wicks glow or smoke too long after they are out.",
-                f"mean {_plain(mean)} s of {len(glows)}", f"mean at most {limit} s",
-            )  # fmt: skip
-    soot = rule("burns/sooting_eu", on=on)
-    by_piece = [
-        [burn.soot_index for burn in piece.burns if burn.soot_index is not None]
-        for piece in series.pieces
-    ]
-    means = [_mean(found) for found in by_piece if found]
-    if len(means) >= soot["pieces"]:
-        mean, limit = _mean(means), soot["index_mean_below"]
-        if mean >= limit:
-            yield _of(
-                soot, "fail", "soot index", "It soots too much.",
-                f"mean {_plain(mean)} of {len(means)} candles", f"mean below {limit}",
-            )  # fmt: skip
-
-
-def _lacking(series: Series, house: HouseLimits) -> Iterator[str]:
-    whole = sum(piece.whole_life for piece in series.pieces)
-    needed = int(house["pieces"])
-    if whole < needed:
-        yield f"{whole} of {needed} pieces were burnt for their whole life."
-    for piece in series.pieces:
-        if piece.part_only and not piece.whole_life:
-            continue
-        if not piece.burns:
-            yield f"{piece.name}: no burn yet."
-            continue
-        numbers = [burn.number for burn in piece.burns]
-        if numbers != list(range(1, len(numbers) + 1)):
-            yield f"{piece.name}: burns {', '.join(map(str, numbers))}; one was left out."
-        if not piece.burns[-1].last:
-            yield f"{piece.name}: not burnt to its natural end yet."
-            continue
-        if any(burn.last for burn in piece.burns[:-1]):
-            yield f"{piece.name}: a burn after the one that was its last."
-        yield from (f"{piece.name}: {gap}" for gap in _first_and_last(piece.burns))
-
-
-def _first_and_last(burns: Sequence[Burn]) -> Iterator[str]:
-    first, last = burns[0], burns[-1]
-    if not any(reading.flame_mm and reading.minute <= 60 for reading in first.readings):
-        yield "no flame was read in the first hour of its first burn."
-    if not any(r.wall_pool_c is not None or r.wall_dry_c is not None for r in last.readings):
-        yield "no wall temperature was read in its last burn, the hottest."
-    if not any(reading.base_c is not None for reading in last.readings):
-        yield "the base's temperature was not read in its last burn."
-    if last.residue_mm is None and last.residue_g is None:
-        yield "what was left at the end was not measured."
-    for before, after in pairwise(burns):
-        if before.minutes is None:
-            yield f"burn {before.number} has no end, and burn {after.number} follows."
-
-
-def _at_piece(finding: Finding, where: str) -> Finding:
-    return replace(finding, where=where)
 
 
 # --- making findings -----------------------------------------------------------------------------
 
 
-def _of(
-    table: Rule, verdict: VerdictName, key: str, says: str, read: str, limit: str,
-    minute: Fraction | None = None, *, house: bool = False,
-) -> Finding:  # fmt: skip
-    return Finding(
-        verdict=verdict, key=key, says=says, reading=read, limit=limit, rule=table.title,
-        edition=table["edition"], source=table.source, status=table.status, house=house,
-        minute=minute,
-    )  # fmt: skip
-
-
 def _fire(
     given: _Given, key: str, says: str, read: str, limit: str, minute: Fraction | None = None
 ) -> Finding:
-    return _of(given.fire, "fail", key, says, read, limit, minute)
+    return finding_of(given.fire, "fail", key, says, read, limit, minute)
 
 
 def _house(
     given: _Given, verdict: VerdictName, key: str, says: str, read: str, limit: str,
     minute: Fraction | None = None,
 ) -> Finding:  # fmt: skip
-    return _of(given.house.rule, verdict, key, says, read, limit, minute, house=True)
+    return finding_of(given.house.rule, verdict, key, says, read, limit, minute, house=True)
 
 
 def _highest(
@@ -631,13 +419,5 @@ def _highest(
     return max(read, key=lambda pair: pair[1], default=None)
 
 
-def _mean(values: Sequence[Fraction]) -> Fraction:
-    return sum(values, Fraction(0)) / len(values)
-
-
 def _at(minute: Fraction) -> str:
-    return f"{_plain(minute)} min"
-
-
-def _plain(value: Fraction | int) -> str:
-    return number(value, places=2, strip=True)
+    return f"{plain(minute)} min"

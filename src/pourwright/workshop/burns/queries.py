@@ -12,14 +12,10 @@ from django.db.models import Count, Q, Sum
 from django.utils import timezone
 
 from pourwright.core.amounts import System, show_length, show_temperature
+from pourwright.core.burns.due import due_minutes, pool_deadline_h
 from pourwright.core.burns.house import HouseLimits
 from pourwright.core.burns.record import Burn, Candle, Reading
-from pourwright.core.burns.verdict import (
-    BurnVerdict,
-    due_minutes,
-    judge_burn,
-    pool_deadline_h,
-)
+from pourwright.core.burns.verdict import BurnVerdict, judge_burn
 from pourwright.core.errors import BadInput
 from pourwright.core.rules import rule
 from pourwright.papers.burn_pictures import Band, Curve, Limit, Panel, burn_svg
