@@ -146,6 +146,14 @@ def test_what_is_found_is_told_in_the_workshops_units(client, piece, now, worksh
     assert "give −4 °F to 752 °F".replace(" °F", "\u00a0°F") in answer.content.decode()
 
 
+def test_a_burn_that_goes_on_for_too_long_is_told(client, piece, now):
+    burn = lit(piece, at=now - timedelta(minutes=250))
+    assert "longer. Put it out" not in page(client, "burn", burn.pk)
+    burn.lit_at = now - timedelta(minutes=330)
+    burn.save()
+    assert "has burned 1:30 h longer. Put it out" in page(client, "burn", burn.pk)
+
+
 def test_the_script_is_answered_in_json_and_recorded_once(client, piece, now):
     burn = lit(piece, at=now - timedelta(minutes=31))
     address, header = reverse("burns:read", args=[burn.pk, "flame"]), {"X-Burn-Entry": "1"}

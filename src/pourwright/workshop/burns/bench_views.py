@@ -73,6 +73,7 @@ def _page(request, shown: TestBurn, sent: dict | None = None, status: int = 200)
         "photos": shown.photos.defer("image").filter(left_out=""),
         "stop_now": told.stop_now, "closing": told.closing,
         "reason": forms.ReasonForm(workshop=request.workshop),
+        "over_by": _over_by(shown, minute, house.rule["due_within_minutes"]),
         "within": house.rule["due_within_minutes"], "early": queries.EARLY_MINUTES,
     }  # fmt: skip
     if burns:
@@ -83,6 +84,12 @@ def _page(request, shown: TestBurn, sent: dict | None = None, status: int = 200)
         )
     template = "burns/bench.html" if burns else "burns/burn.html"
     return render(request, template, context, status=status)
+
+
+def _over_by(shown: TestBurn, minute, within: int) -> str:
+    """Return how much longer it burns than it was meant to, in hours; empty where it does not."""
+    longer = minute - shown.planned_minutes
+    return queries.hours_words(longer) if longer > within else ""
 
 
 def _entries(request, shown: TestBurn, sent: dict, first: str) -> dict:
