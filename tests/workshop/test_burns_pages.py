@@ -214,7 +214,7 @@ def test_a_series_says_what_is_missing_and_only_it_is_passed(client, bench, work
     burnt(pieces[0], at=now - timedelta(days=1), last=True)
     shown = page(client, "piece", pieces[0].number)
     assert "criteria met in this burn" in shown
-    assert "1 of 3 pieces were burnt for their whole life." in shown
+    assert "1 of 3 pieces was burnt for its whole life." in shown
     assert "passed</span>" not in shown
     for piece in pieces[1:]:
         burnt(piece, at=now - timedelta(days=1), last=True)

@@ -68,6 +68,12 @@ def spent_words(best: Chance, *, burns: int) -> tuple[str, ...]:
     )
 
 
+def _more_good(left: int) -> str:
+    if left == 1:
+        return "1 more good burn would do, and the chance that it is good"
+    return f"{left} more good burns would do, and the chance that all of them are good"
+
+
 def burn_words(
     best: Chance, propose: Sequence[Setup], chances: Sequence[Chance]
 ) -> tuple[str, ...]:
@@ -75,8 +81,8 @@ def burn_words(
     listed = ", ".join(f"{names.count(name)} × {name}" for name in dict.fromkeys(names))
     said = [f"Burn next: {listed}. {best.says}"]
     said.append(
-        f"It is the one expected to be confirmed soonest: {best.left} more good burns would do, "
-        f"and the chance that all of them are good is {100 * best.all_needed:.0f} %."
+        f"It is the one expected to be confirmed soonest: {_more_good(best.left)} is "
+        f"{100 * best.all_needed:.0f} %."
     )
     second = sorted((c for c in chances if c is not best), key=lambda c: c.to_come)
     if second:

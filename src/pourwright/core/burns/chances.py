@@ -79,7 +79,8 @@ class Chance:
 
     @property
     def says(self) -> str:
-        record = f"{self.met} of {self.burns} burns met the criteria" if self.burns else "not burnt"
+        many = f"{self.burns} burn{'' if self.burns == 1 else 's'}"
+        record = f"{self.met} of {many} met the criteria" if self.burns else "not burnt"
         why = ", ".join(f"{name} in {100 * share:.0f} %" for name, share in self.reasons[:3])
         name = self.setup.name[:1].upper() + self.setup.name[1:]
         return (

@@ -125,7 +125,8 @@ def _lacking(series: Series, house: HouseLimits) -> Iterator[str]:
     whole = sum(piece.whole_life for piece in series.pieces)
     needed = int(house["pieces"])
     if whole < needed:
-        yield f"{whole} of {needed} pieces were burnt for their whole life."
+        was = "was burnt for its" if whole == 1 else "were burnt for their"
+        yield f"{whole} of {needed} pieces {was} whole life."
     for piece in series.pieces:
         if piece.part_only and not piece.whole_life:
             continue

@@ -141,7 +141,9 @@ class PanelCandle(models.Model):
     def named(self, on: date | None) -> str:
         """Return its name with its age on a day."""
         days = self.cure_days(on)
-        return self.what if days is None else f"{self.what}, {days} days"
+        if days is None:
+            return self.what
+        return f"{self.what}, {days} day{'' if days == 1 else 's'}"
 
     def cure_days(self, on: date | None) -> int | None:
         return (on - self.poured_on).days if on and self.poured_on else None

@@ -75,7 +75,10 @@ def offered(*, on: date, design: Design | None = None) -> Choices:
 
     def words(lot: Lot) -> tuple[str, str]:
         days = (on - lot.began_on).days
-        return f"lot:{lot.pk}", f"{lot.item.name}, {lot.code}: {days} days today"
+        return (
+            f"lot:{lot.pk}",
+            f"{lot.item.name}, {lot.code}: {days} day{'' if days == 1 else 's'} today",
+        )
 
     own = lots_of(design)[:MOST_LOTS] if design else []
     others = [lot for lot in _held()[:MOST_LOTS] if lot not in own]

@@ -311,7 +311,7 @@ def names_of(candles: Sequence[PanelCandle], *, on: date) -> list[str]:
     ages = [one.cure_days(on) for one in candles]
     alike = len({one.what for one in candles}) == 1 and len(set(ages)) == len(ages)
     if alike and None not in ages:
-        return [f"{days} days" for days in ages]
+        return [f"{days} day{'' if days == 1 else 's'}" for days in ages]
     return [one.named(on) for one in candles]
 
 
