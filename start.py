@@ -22,6 +22,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import MutableMapping
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent
@@ -44,6 +45,7 @@ def main(words: list[str]) -> int:
         # A console that cannot show "…" shows a question mark rather than failing.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    keep_what_is_compiled(os.environ)
     verb = words[0] if words else ""
     if verb in ("-h", "--help"):
         print(__doc__.strip())
@@ -69,6 +71,17 @@ def main(words: list[str]) -> int:
         print("\nStopped. Run it again to go on; it begins where it must.", file=sys.stderr)
         return 130
     return run([PYTHON, "-m", "pourwright.cli.main", "start", *words])
+
+
+def keep_what_is_compiled(environment: MutableMapping[str, str]) -> None:
+    """
+    Where bytecode may not lie beside the code, as in many containers, keep it in the environment.
+
+    Otherwise each process compiles anew all that it loads of the libraries: seconds for each, and
+    the tests start hundreds.
+    """
+    if environment.pop("PYTHONDONTWRITEBYTECODE", ""):
+        environment.setdefault("PYTHONPYCACHEPREFIX", str(ENV / "bytecode"))
 
 
 class CannotSetUp(Exception):

@@ -19,6 +19,7 @@ parts = {{name: [sys.executable, "-c", words] for name, words in {parts!r}}}
 sys.exit(start.side_by_side(parts, dict(os.environ), at_once={at_once}))
 """
 SLOWLY = "import time\nfor n in range(3):\n print('slow', n, flush=True); time.sleep(0.2)"
+OF_BYTECODE = ("PYTHONDONTWRITEBYTECODE", "PYTHONPYCACHEPREFIX")
 SHOUT = "print('shout')"
 
 
@@ -69,6 +70,22 @@ def test_a_stop_is_handed_on_and_no_other_part_is_begun():
     assert child.returncode == 128 + signal.SIGTERM
     assert "shout" not in said
     assert "not run" in said.splitlines()[-1]
+
+
+def test_what_is_compiled_is_kept_where_it_may_not_lie_beside_the_code():
+    start = _start()
+    ask = "import sys; print(sys.dont_write_bytecode, sys.pycache_prefix)"
+
+    def kept(**more) -> list[str]:
+        environment = {name: value for name, value in os.environ.items() if name not in OF_BYTECODE}
+        environment.update(more)
+        start.keep_what_is_compiled(environment)
+        asked = [sys.executable, "-c", ask]
+        return subprocess.check_output(asked, env=environment, encoding="utf-8").split()
+
+    assert kept(PYTHONDONTWRITEBYTECODE="1") == ["False", str(start.ENV / "bytecode")]
+    assert kept(PYTHONDONTWRITEBYTECODE="1", PYTHONPYCACHEPREFIX="own") == ["False", "own"]
+    assert kept() == ["False", "None"]
 
 
 def test_every_file_of_tests_is_in_one_part():
