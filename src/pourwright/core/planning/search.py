@@ -3,7 +3,9 @@ Large-neighbourhood search: part after part of a plan is solved anew while the r
 
 Parts are drawn by kind: sessions around a late line's last pouring day, a late scent with a few
 others, some sessions, some scents over the whole time, scents with half-empty melts. A kind's
-parts grow while they are solved to the end and shrink while they are not.
+parts grow while they are solved to the end and shrink while they are not; a kind that lately saved
+more for the engine's work on it is drawn more often. While there is hope of fewer late, parts aim
+at that alone, then at melts, then at everything.
 Source: Shaw, "Using constraint programming and local search methods to solve vehicle routing
 problems", CP 1998; Ropke and Pisinger, Transportation Science 40 (2006) for weighing kinds, both
 from memory.
@@ -13,9 +15,10 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from pourwright.core.planning.draft import Draft, Judge, Verdict
-from pourwright.core.planning.part import WORK, Part
+from pourwright.core.planning.part import WORK, Aim, Part
 from pourwright.core.planning.second import Found, Second, Task, merged, solve_task
 
 SEED = 20_260
@@ -24,26 +27,52 @@ GROW, SHRINK = 1.06, 0.94
 FIRST_SIZE = 0.7
 NEAR_DAYS = 35
 PATIENCE, AFTER_THAT = 25, 0.3
+LATE_SHARE, MELTS_SHARE = 0.7, 0.6
 IDLE, MOST_THOROUGH = 8, 6
+FORGET, LEAST_WORK = 0.85, 0.05
 LATE_KINDS = (
-    ("late sessions", 28), ("late scents", 28), ("sessions", 16), ("scents", 10), ("mixed", 8),
-    ("thin melts", 10),
+    ("late sessions", 20), ("late scents", 28), ("late thin", 20), ("sessions", 14),
+    ("scents", 10), ("mixed", 8), ("thin melts", 16),
 )  # fmt: skip
 MELT_KINDS = (("sessions", 25), ("scents", 20), ("mixed", 20), ("thin melts", 35))
 
 Part_ = tuple[list[int], list[int]]
 
 
+@dataclass(slots=True)
+class Record:
+    """What a kind of part has lately saved, for how much of the engine's work; and its size."""
+
+    size: float = FIRST_SIZE
+    saved: float = 0.0
+    work: float = 0.0
+
+    @property
+    def rate(self) -> float:
+        return self.saved / max(LEAST_WORK, self.work)
+
+    def note(self, *, proven: bool, saved: float, work: float) -> None:
+        self.size = min(6.0, max(0.3, self.size * (GROW if proven else SHRINK)))
+        self.saved = FORGET * self.saved + saved
+        self.work = FORGET * self.work + work
+
+
 class Search:
     """A search under way: the best plan so far, and what has been learnt about sizes."""
 
     def __init__(
-        self, judge: Judge, first: Verdict, *, seed: int = SEED, second: Second | None = None
-    ) -> None:
+        self, judge: Judge, first: Verdict, *, effort: int, seed: int = SEED,
+        second: Second | None = None,
+    ) -> None:  # fmt: skip
+        """``effort``: the parts to solve in all; the last of them do not aim at late units."""
         self.second = second
+        self.late_until = LATE_SHARE * effort
         self.judge, self.ground, self.best = judge, judge.ground, first
         self.dice = random.Random(seed)
-        self.size = {kind: FIRST_SIZE for kind, _ in (*LATE_KINDS, *MELT_KINDS)}
+        self.records = {
+            late: {kind: Record() for kind, _ in kinds}
+            for late, kinds in ((True, LATE_KINDS), (False, MELT_KINDS))
+        }
         self.steps = 0
         self.refused = 0
         self.last_saved = self.last_better = 0
@@ -64,10 +93,14 @@ class Search:
         founds = self._solved([task for _, task in tasks])
         before = self.best.key
         for (kind, task), found in zip(tasks, founds, strict=True):
-            self.size[kind] *= GROW if found.proven else SHRINK
-            self.size[kind] = min(6.0, max(0.3, self.size[kind]))
+            was = self.best
             if found.draft is not None and found.draft != task.draft:
                 self._take(task, found.draft)
+            late = task.aim == "late"
+            saved = was.late_weight - self.best.late_weight if late else was.melts - self.best.melts
+            self.records[late][kind].note(
+                proven=found.proven, saved=max(0, saved), work=found.work
+            )  # fmt: skip
         return self.best.key < before
 
     def _solved(self, tasks: list[Task]) -> list[Found]:
@@ -84,15 +117,25 @@ class Search:
 
     def _task(self) -> tuple[str, Task]:
         self.steps += 1
-        kinds = LATE_KINDS if self._hopeful() else MELT_KINDS
-        kind = self.dice.choices([k for k, _ in kinds], [weight for _, weight in kinds])[0]
-        sessions, formulas = self._part(kind)
+        aim = self._aim()
+        kind = self._kind(aim == "late")
+        sessions, formulas = self._part(kind, self.records[aim == "late"][kind].size)
         near = NEAR_DAYS if len(formulas) == len(self.formulas) else None
         # The longer nothing better was found, the more thoroughly a part is solved.
         idle = self.steps - self.last_better
         work = WORK * min(MOST_THOROUGH, 1 + idle // IDLE)
         draft = self.best.draft
-        return kind, Task(draft, tuple(sessions), tuple(formulas), near, self.steps, work)
+        return kind, Task(draft, tuple(sessions), tuple(formulas), near, self.steps, work, aim)
+
+    def _kind(self, late: bool) -> str:
+        """Draw a kind of part: half by its usual share, half by what it lately saved for work."""
+        records, kinds = self.records[late], LATE_KINDS if late else MELT_KINDS
+        usual = sum(weight for _, weight in kinds)
+        rates = sum(record.rate for record in records.values())
+        by = [
+            weight / usual + (records[kind].rate / rates if rates else 0) for kind, weight in kinds
+        ]
+        return self.dice.choices([kind for kind, _ in kinds], by)[0]
 
     def _take(self, task: Task, draft: Draft) -> None:
         """Take a proposal if it is no worse; what was found meanwhile is kept where that fits."""
@@ -112,11 +155,15 @@ class Search:
                 self.best = found
                 return
 
-    def _hopeful(self) -> bool:
-        """Return whether to look for fewer late: less often the longer none was found."""
-        if not self.best.late_weight:
-            return False
-        return self.steps - self.last_saved < PATIENCE or self.dice.random() < AFTER_THAT
+    def _aim(self) -> Aim:
+        """Return what a part is to better: fewer late less often the longer none were saved."""
+        if self.judge.keep is not None:
+            return "all"
+        if self.best.late_weight and self.steps <= self.late_until:
+            hopeful = self.steps - self.last_saved < PATIENCE
+            if hopeful or self.dice.random() < AFTER_THAT:
+                return "late"
+        return "melts" if self.dice.random() < MELTS_SHARE else "all"
 
     def prove_whole(self) -> bool:
         """
@@ -152,13 +199,14 @@ class Search:
 
     # --- parts -----------------------------------------------------------------------------------
 
-    def _part(self, kind: str) -> Part_:
+    def _part(self, kind: str, size: float) -> Part_:
         makers: dict[str, Callable[[float], Part_]] = {
             "late sessions": self._late_sessions, "late scents": self._late_scents,
             "sessions": self._sessions, "scents": self._scents, "mixed": self._mixed,
             "thin melts": self._thin,
+            "late thin": self._late_thin,
         }  # fmt: skip
-        return makers[kind](self.size[kind])
+        return makers[kind](size)
 
     def _count(self, low: int, high: int, size: float) -> int:
         return max(1, round(self.dice.randint(low, high) * size))
@@ -206,22 +254,32 @@ class Search:
         at = self.dice.randrange(len(self.open))
         return self._window(at, 24), self._some_formulas(self._count(4, 6, size))
 
+    def _late_thin(self, size: float) -> Part_:
+        """Free a late scent and those with half-empty melts in the sessions before it is due."""
+        k, at = self._late_line()
+        window = self.open[max(0, at - 23) : at + 1] or self.open[:1]
+        others = self._thin_scents(set(window), self._count(2, 4, size))
+        return window, sorted({self.ground.goods[k].formula, *others})
+
     def _thin(self, size: float) -> Part_:
-        """Free the scents of a few half-empty melts, and the sessions around one of them."""
+        """Free the scents of a few half-empty melts, in every session."""
+        chosen = self._thin_scents(set(self.open), self._count(2, 3, size))
+        return (self.open, sorted(chosen)) if chosen else self._sessions(size)
+
+    def _thin_scents(self, sessions: set[int], count: int) -> set[int]:
+        """Return the scents of so many melts, drawn by how empty they are."""
         thin = []
         for s, batches in enumerate(self.best.batches):
-            for m, draws in batches:
+            for m, draws in batches if s in sessions else ():
                 mass = sum(
                     q * self.ground.mass_in_melter(k, m) for _, items in draws for k, q in items
                 )
                 empty = 1 - mass / self.ground.melters[m].capacity_mg
-                thin.append((draws[0][0], s, max(0.02, empty) ** 2))
+                thin.append((draws[0][0], max(0.02, empty) ** 2))
         if not thin:
-            return self._sessions(size)
-        count = self._count(2, 3, size)
-        chosen = self.dice.choices(thin, [t[2] for t in thin], k=count)
-        formulas = sorted({formula for formula, _, _ in chosen})
-        return self.open, formulas
+            return set()
+        chosen = self.dice.choices(thin, [weight for _, weight in thin], k=count)
+        return {formula for formula, _ in chosen}
 
     def _some_formulas(self, count: int) -> list[int]:
         return sorted(self.dice.sample(self.formulas, min(count, len(self.formulas))))

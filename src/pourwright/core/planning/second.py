@@ -20,13 +20,14 @@ from typing import Any
 from pourwright.core.planning.draft import Draft, Judge
 from pourwright.core.planning.ground import Ground
 from pourwright.core.planning.model import Problem
+from pourwright.core.planning.part import Aim
 
 ROOT = Path(__file__).resolve().parents[3]
 
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """A part to solve: the whole draft, what is free in it, the engine's seed and its work."""
+    """A part to solve: the whole draft, what is free in it, the engine's seed, work and aim."""
 
     draft: Draft
     sessions: tuple[int, ...]
@@ -34,14 +35,16 @@ class Task:
     near_days: int | None
     seed: int
     work: float
+    aim: Aim
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """What came of it: a whole draft (None: nothing), and whether its part is proven best."""
+    """What came of it: a whole draft (None: nothing), whether proven best, and the work done."""
 
     draft: Draft | None
     proven: bool
+    work: float
 
 
 class Second:
@@ -85,10 +88,12 @@ def solve_task(judge: Judge, task: Task) -> Found:
 
     now = judge.judge(task.draft)
     if now is None:
-        return Found(draft=None, proven=False)
-    part = Part(judge, now, task.sessions, task.formulas, near_days=task.near_days)
+        return Found(draft=None, proven=False, work=0.0)
+    part = Part(
+        judge, now, task.sessions, task.formulas, near_days=task.near_days, aim=task.aim
+    )  # fmt: skip
     answer = part.solve(seed=task.seed, work=task.work)
-    return Found(draft=answer.draft, proven=answer.proven)
+    return Found(draft=answer.draft, proven=answer.proven, work=answer.work)
 
 
 def merged(judge: Judge, best: Draft, found: Draft, task: Task) -> Draft:

@@ -158,7 +158,7 @@ class Solving:
         return best
 
     def _search(self, best: Verdict) -> Verdict:
-        search = Search(self.judge, best, second=self.second)
+        search = Search(self.judge, best, effort=self.effort, second=self.second)
         if self.effort and not self._stopped():
             self.steps += 1
             if search.prove_whole():
