@@ -60,3 +60,12 @@ def test_what_cannot_be_read_is_told_with_an_example():
 
     with pytest.raises(ValidationError, match=r"such as|for example"):
         fields.MassField(label="Fill").clean("a handful")
+
+
+@pytest.mark.parametrize(
+    ("mm", "shown"), [("6", "0.2362 in"), ("25.4", "1 in"), ("0.5", "0.0197 in")]
+)
+def test_in_us_units_a_length_is_shown_in_inches_and_saved_as_it_was(mm, shown):
+    field = fields.LengthField(units="us")
+    assert field.prepare_value(Decimal(mm)).replace("\u00a0", " ") == shown
+    assert field.clean(shown) == Decimal(mm)
