@@ -37,38 +37,38 @@ def tab_to(page, words: str) -> list[dict]:
         page.keyboard.press("Tab")
         stop = page.evaluate(FOCUSED)
         stops.append(stop)
-        assert stop["seen"], f"the focus is out of sight at {stop['what']}"
-        assert stop["marked"], f"the focus cannot be seen at {stop['what']}"
+        assert stop["seen"], f"{page.url}: the focus is out of sight at {stop['what']}"
+        assert stop["marked"], f"{page.url}: the focus cannot be seen at {stop['what']}"
         if stop["words"] == words:
             return stops
-    raise AssertionError(f"“{words}” is not reached: {[stop['what'] for stop in stops]}")
+    raise AssertionError(f"{page.url}: “{words}” is not reached: {[s['what'] for s in stops]}")
 
 
-@pytest.mark.parametrize(
-    ("address", "action"),
-    [
-        ("/stores/", "Take in a parcel"),
-        ("/formulas/", "New formula"),
-        ("/designs/", "New design"),
-        ("/pours/", "Plan a pour"),
-        ("/orders/", "New order"),
-        ("/trace/", "Trace"),
-        ("/workshop/", "Save"),
-        ("/pours/new/", "Plan this pour"),
-        ("/pours/B-0001/", "Go on at the bench"),
-        ("/pours/B-0001/bench/", "Done now"),
-    ],
-)
-def test_the_skip_link_comes_first_and_the_pages_work_soon_after(
-    bench, site, live_server, address, action
-):
-    site.goto(f"{live_server.url}{address}")
-    first = tab_to(site, "To the page")
-    assert len(first) == 1
-    site.keyboard.press("Enter")
-    expect(site.locator("#main")).to_be_focused()
-    stops = tab_to(site, action)
-    assert all(stop["inMain"] for stop in stops), "the focus left the page's own part"
+# What each page is for, by its address.
+WORK = {
+    "/stores/": "Take in a parcel",
+    "/formulas/": "New formula",
+    "/designs/": "New design",
+    "/pours/": "Plan a pour",
+    "/orders/": "New order",
+    "/trace/": "Trace",
+    "/workshop/": "Save",
+    "/pours/new/": "Plan this pour",
+    "/pours/B-0001/": "Go on at the bench",
+    "/pours/B-0001/bench/": "Done now",
+}
+
+
+def test_the_skip_link_comes_first_and_the_pages_work_soon_after(bench, site, live_server):
+    """On all pages in one browser window: a new window for each took longer than all the rest."""
+    for address, action in WORK.items():
+        site.goto(f"{live_server.url}{address}")
+        first = tab_to(site, "To the page")
+        assert len(first) == 1, address
+        site.keyboard.press("Enter")
+        expect(site.locator("#main")).to_be_focused()
+        stops = tab_to(site, action)
+        assert all(stop["inMain"] for stop in stops), f"{address}: the focus left the page's part"
 
 
 def test_a_weight_is_entered_without_a_mouse(bench, site, live_server):
