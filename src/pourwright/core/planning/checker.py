@@ -317,7 +317,7 @@ def finishing_keeps_up(case: _Case) -> Iterator[str]:
             if product == key:
                 session = case.sessions[melt.session]
                 free = case.moment(melt.session, session.end_s) + problem.finish_after_s
-                made.append((free, _finish_by(case, ordered, session, free), quantity))
+                made.append((free, _finish_by(case, ordered, session, p), quantity))
         done = []
         for task in case.plan.tasks:
             step = task.step
@@ -338,15 +338,33 @@ def finishing_keeps_up(case: _Case) -> Iterator[str]:
                 yield f"{key} is not finished in time"
 
 
-def _finish_by(case: _Case, ordered: list[Session], session: Session, free: int) -> int | None:
+def _may_finish(case: _Case, session: Session) -> list[Session]:
+    """Return the sessions, in time, from which on what a session pours may be finished."""
+    free = case.moment(session.key, session.end_s) + case.problem.finish_after_s
+    ordered = sorted(case.problem.sessions, key=lambda s: (s.on, s.start_s))
+    return [s for s in ordered if case.moment(s.key, s.start_s) >= free]
+
+
+def _ready_on(case: _Case, product: Product, session: Session) -> dt.date:
+    """Return the day on which a pour is cured, and could be finished."""
+    cured = session.on + dt.timedelta(days=product.cure_days)
+    later = _may_finish(case, session)
+    return max(cured, later[0].on) if later and product.finish_s else cured
+
+
+def _finish_by(
+    case: _Case, ordered: list[Session], session: Session, product: Product
+) -> int | None:  # fmt: skip
     """Return the moment by which a session's pours are finished; None: after the plan's end."""
     days = case.problem.finish_within_days
     limit = case.moment(session.key, 0) + (days + 1) * DAY_S
-    later = [s for s in ordered if case.moment(s.key, s.start_s) >= free]
+    later = _may_finish(case, session)
     if not later:
         return None
     within = [s for s in later if case.moment(s.key, s.start_s) < limit] or later[:1]
-    last = within[-1]
+    ready = _ready_on(case, product, session)
+    in_time = [s for s in within if s.on <= ready]
+    last = in_time[-1]
     if last is ordered[-1] and (last.on - session.on).days < days:
         return None
     return case.moment(last.key, last.end_s)
@@ -419,19 +437,23 @@ def _stock(case: _Case, product: Product) -> list[_Unit]:
     ]
     share = Fraction(1000 - case.problem.scrap_per_1000, 1000)
     pours = sorted(
-        (case.sessions[melt.session].on, pour.quantity)
+        (
+            case.sessions[melt.session].on,
+            _ready_on(case, product, case.sessions[melt.session]),
+            pour.quantity,
+        )
         for melt in case.plan.melts
         for pour in melt.pours
         if pour.product == product.key
     )
     total = good = 0
-    for on, quantity in pours:
+    for on, ready, quantity in pours:
         total += quantity
         now = int(share * total)
         last = None
         if product.best_before_days is not None:
             last = on + dt.timedelta(days=product.best_before_days)
-        stock.append([on + dt.timedelta(days=product.cure_days), last, now - good])
+        stock.append([ready, last, now - good])
         good = now
     return stock
 

@@ -124,6 +124,7 @@ class Ground:
         ordered = sorted(problem.sessions, key=lambda s: (s.on, s.start_s, s.key))
         self.stints = [self._stint(s) for s in ordered]
         self.stint_place = {s.key: i for i, s in enumerate(self.stints)}
+        self.finished_from = [self._finished_from(stint) for stint in self.stints]
         self.wants: list[list[Want]] = [[] for _ in self.goods]
         for place, line in enumerate(problem.lines):
             self.wants[self.product_place[line.product]].append(self._want(place, line))
@@ -173,6 +174,11 @@ class Ground:
             melters=tuple(sorted(self.melter_place[m] for m in usable)),
             most_melts=s.most_melts, frozen=s.frozen,
         )  # fmt: skip
+
+    def _finished_from(self, stint: Stint) -> int | None:
+        """Return the day of the first session that may finish what a session pours; None: none."""
+        free = stint.end + self.problem.finish_after_s
+        return next((later.day for later in self.stints if later.start >= free), None)
 
     def _want(self, place: int, line: Line) -> Want:
         return Want(
@@ -247,8 +253,10 @@ class Ground:
         return -(-kept * 1000 // self.kept_per_1000)
 
     def ready(self, k: int, s: int) -> int:
-        """Return the day that a product poured in a session may first be sold."""
-        return self.stints[s].day + self.goods[k].cure_days
+        """Return the day that a product poured in a session may first be sold: cured, finished."""
+        good, finished = self.goods[k], self.finished_from[s]
+        cured = self.stints[s].day + good.cure_days
+        return cured if finished is None or not good.finish_s else max(cured, finished)
 
 
 # --- checking ------------------------------------------------------------------------------------

@@ -2,7 +2,8 @@
 Wick prep and finishing shared out over the sessions, around the melts.
 
 A vessel is prepared at the latest in the session that pours it, and finished from some hours after
-it (set) to some days after it, or in the first session there is. Wanted is prep in the session
+it (set) to some days after it, but no later than the day it is ready, or in the first session there
+is. Wanted is prep in the session
 itself; where that does not fit, everything is placed by earliest deadline, which finds a way
 whenever there is one (up to one vessel's minutes a session).
 Source: Jackson's rule; Horn, "Some simple scheduling algorithms", Naval Research Logistics
@@ -51,6 +52,7 @@ class Hands:
     def __init__(self, ground: Ground) -> None:
         self.ground = ground
         self.windows = [finish_window(ground, s) for s in range(len(ground.stints))]
+        self.lasts: dict[tuple[int, int], int] = {}
 
     def share(self, poured: Sequence[Items], busy_s: Sequence[int]) -> Shares | None:
         """
@@ -105,8 +107,19 @@ class Hands:
                 continue
             for k, q in items:
                 if self.ground.goods[k].finish_s:
-                    jobs.append((window[0], window[1], 1, k, q))
+                    jobs.append((window[0], self._last(k, s, window), 1, k, q))
         return jobs
+
+    def _last(self, k: int, s: int, window: tuple[int, int]) -> int:
+        """Return the last session that may finish a product: not after the day it is ready."""
+        found = self.lasts.get((k, s))
+        if found is None:
+            first, found = window
+            ready, stints = self.ground.ready(k, s), self.ground.stints
+            if stints[min(found, len(stints) - 1)].day > ready:
+                found = max(t for t in range(first, len(stints)) if stints[t].day <= ready)
+            self.lasts[k, s] = found
+        return found
 
     def _deadlines(
         self, jobs: list[tuple[int, int, int, int, int]], room: list[int]
