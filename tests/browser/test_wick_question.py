@@ -87,7 +87,7 @@ def test_from_a_design_to_the_next_burn(maker):
     maker.follow("Quince in amber")
     maker.follow("What to burn next")
     advice = maker.sheet("Burn next")
-    expect(advice).to_contain_text("Burn next: 1 of")
+    expect(advice).to_contain_text("Burn next: 1 ×")
     expect(advice).not_to_contain_text("1 of 4")
     expect(advice).to_contain_text("no chance of safety")
     maker.sees("Learnt from 1 burn")
