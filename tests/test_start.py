@@ -72,7 +72,7 @@ def test_a_stop_is_handed_on_and_no_other_part_is_begun():
     assert "not run" in said.splitlines()[-1]
 
 
-def test_what_is_compiled_is_kept_where_it_may_not_lie_beside_the_code():
+def test_what_is_compiled_is_kept_where_it_may_not_lie_beside_the_code(tmp_path):
     start = _start()
     ask = "import sys; print(sys.dont_write_bytecode, sys.pycache_prefix)"
 
@@ -84,7 +84,8 @@ def test_what_is_compiled_is_kept_where_it_may_not_lie_beside_the_code():
         return subprocess.check_output(asked, env=environment, encoding="utf-8").split()
 
     assert kept(PYTHONDONTWRITEBYTECODE="1") == ["False", str(start.ENV / "bytecode")]
-    assert kept(PYTHONDONTWRITEBYTECODE="1", PYTHONPYCACHEPREFIX="own") == ["False", "own"]
+    own = str(tmp_path)
+    assert kept(PYTHONDONTWRITEBYTECODE="1", PYTHONPYCACHEPREFIX=own) == ["False", own]
     assert kept() == ["False", "None"]
 
 
