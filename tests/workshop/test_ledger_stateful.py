@@ -193,7 +193,7 @@ def test_any_run_of_a_workshop_keeps_quantity_and_value():
     run_state_machine_as_test(
         Workshop,
         settings=settings(
-            max_examples=40 if connection.vendor == "sqlite" else 12,
+            max_examples=30 if connection.vendor == "sqlite" else 12,
             stateful_step_count=50,
             deadline=None,
             suppress_health_check=list(HealthCheck),

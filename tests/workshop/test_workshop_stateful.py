@@ -360,7 +360,7 @@ def test_any_year_of_a_workshop_adds_up():
         Year,
         settings=settings(
             # A server's round trips cost three times as much; what differs there is the locking.
-            max_examples=12 if connection.vendor == "sqlite" else 5,
+            max_examples=10 if connection.vendor == "sqlite" else 5,
             stateful_step_count=40,
             deadline=None,
             suppress_health_check=list(HealthCheck),
