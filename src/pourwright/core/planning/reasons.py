@@ -16,6 +16,7 @@ from itertools import islice
 from typing import Any, Literal
 
 from pourwright.core.planning.answers import draft_of
+from pourwright.core.planning.capacity import Cycle
 from pourwright.core.planning.draft import Judge, Verdict
 from pourwright.core.planning.ground import Ground, Want
 from pourwright.core.planning.late_words import Short, changes_words, instead_words, short_words
@@ -418,6 +419,9 @@ class _Forced(Part):
         full = {"table": self.ground.places, "time": stint.length_s, "hands": stint.maker_s}[what]
         slack = self._slack(what, s, full)
         self.model.add(row <= most + slack)
+
+    def _cover(self, s: int, m: int, counts: list[Any], cycle: Cycle) -> None:
+        """Say nothing about whole melts: the chords hold for the time there is, not for more."""
 
     def _slack(self, what: str, s: int, full: int) -> Any:
         full = max(1, full)
