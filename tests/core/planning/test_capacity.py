@@ -1,4 +1,4 @@
-"""The chords over whole melts cut off nothing that time and mass allow, and touch what they allow."""
+"""The chords over whole melts cut off nothing that fits, and touch what does."""
 
 from hypothesis import given
 from hypothesis import strategies as st
