@@ -5,6 +5,8 @@ from __future__ import annotations
 from pourwright.workshop.house.jobs import Watch, work
 
 SOLVE = "planning.solve"
+# A second process takes a second to begin; from so many parts on it is worth that.
+TWO_FROM = 80
 
 
 @work(SOLVE, title="Plan the pours", most_s=900)
@@ -38,7 +40,10 @@ def solve(args: dict, watch: Watch) -> dict:
     else:
         # What still fits of it, made the most of: then the answer is never worse than that.
         start = start and save_late(problem, rejudged(problem, start), stop=stop)
-        plan = solved(problem, effort=effort, progress=progress, stop=stop, start=start)
+        plan = solved(
+            problem, effort=effort, progress=progress, stop=stop, start=start,
+            processes=2 if effort >= TWO_FROM else 1,
+        )  # fmt: skip
     plan = save_late(problem, plan, stop=stop)
     watch.keep({"plan": document_of(plan), "sub_solves": plan.sub_solves})
     watch.say(0.97, "why what is late is late")
