@@ -177,7 +177,12 @@ def test_more_than_is_used_is_bought_where_that_makes_freight_free():
     freight=st.integers(min_value=0, max_value=6), free=st.integers(min_value=6, max_value=20),
     tenths=st.integers(min_value=0, max_value=8),
 )  # fmt: skip
+# More than is used makes freight free.
 @example(needs=[(0, 2, 4)], large=3, prices=(2, 5), freight=3, free=7, tenths=0)
+# The solver knew a better plan by its cost alone and gave the start back.
+@example(needs=[(0, 1, 2), (0, 3, 0)], large=3, prices=(2, 5), freight=0, free=6, tenths=6)
+# The gap was a share of a cost that counts every piece as held to the end.
+@example(needs=[(4, 3, 4), (4, 3, 4)], large=3, prices=(4, 8), freight=1, free=6, tenths=1)
 def test_small_purchases_are_as_cheap_as_exhaustive_search(
     needs, large, prices, freight, free, tenths
 ):

@@ -31,6 +31,8 @@ MINOR = 100.0
 """Money in the programme is in minor units."""
 GAP = 4e-3
 """A group of suppliers is left when no plan of it can be cheaper by more than this share."""
+WITHIN = 1e-6
+"""Two costs that differ by a smaller share are the same."""
 
 
 @dataclass(slots=True)
@@ -148,10 +150,11 @@ def _tiers(made: Model, offer: Offer, day: int, needed: int, held: float) -> Non
     supplier = made.ground.suppliers[offer.supplier]
     used = []
     for place, price in enumerate(offer.prices):
-        # More than is needed is bought only to reach a price break, or to save the freight.
+        # More than is needed is bought only to reach a price break, or to save the freight; for
+        # that, packs worth more than the freight never pay.
         extra = 0
-        if key in made.free:
-            extra = supplier.freight_minor100 // max(price.minor100, 1)
+        if key in made.free and price.minor100:  # what costs nothing adds no value
+            extra = supplier.freight_minor100 // price.minor100
         most = max(needed, price.from_packs) + extra
         if place + 1 < len(offer.prices):
             most = min(most, offer.prices[place + 1].from_packs - 1)
@@ -294,11 +297,7 @@ def solve(
         ("primal_feasibility_tolerance", 1e-9),
     ):  # fmt: skip
         highs.setOptionValue(option, value)
-    highs.passModel(_passed(made.programme, highspy))
-    if start:
-        solution = highspy.HighsSolution()
-        solution.col_value = values_of(made, start)
-        highs.setSolution(solution)
+    highs.passModel(_passed(made, highspy))
     if should_stop is not None:
 
         def asked(event: Any) -> None:
@@ -306,20 +305,44 @@ def solve(
                 event.interrupt()
 
         highs.cbMipInterrupt.subscribe(asked)
+    answer, lost = _run(made, highs, values_of(made, start) if start else None)
+    if lost and answer.finished:
+        # Presolve may turn the start into a better one that is known by its cost alone: the
+        # search then ends on that cost with the start as it was. Without presolve it cannot.
+        highs.clearSolver()
+        highs.setOptionValue("presolve", "off")
+        again, _ = _run(made, highs, values_of(made, answer.bought))
+        bound = max(answer.bound_minor100, again.bound_minor100)
+        answer = Answer(again.bought, bound, again.finished)
+    return answer
+
+
+def _run(made: Model, highs: Any, start: list[float] | None) -> tuple[Answer, bool]:
+    """Return the answer, and whether its columns cost more than the solver says they do."""
+    import highspy
+
+    if start is not None:
+        solution = highspy.HighsSolution()
+        solution.col_value = start
+        highs.setSolution(solution)
     highs.run()
     info = highs.getInfo()
-    status = highs.getModelStatus()
-    finished = status != highspy.HighsModelStatus.kInterrupt
-    bound = (float(info.mip_dual_bound) + made.constant) * MINOR
+    finished = highs.getModelStatus() != highspy.HighsModelStatus.kInterrupt
+    bound = float(info.mip_dual_bound) * MINOR
     if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
-        return Answer((), bound, finished)
-    return Answer(bought_of(made, highs.getSolution().col_value), bound, finished)
+        return Answer((), bound, finished), False
+    values = highs.getSolution().col_value
+    cost = made.constant + sum(c * v for c, v in zip(made.programme.cost, values, strict=True))
+    said = float(info.objective_function_value)
+    lost = cost > said + WITHIN * max(1.0, abs(said))
+    return Answer(bought_of(made, values), bound, finished), lost
 
 
-def _passed(programme: Programme, highspy: Any) -> Any:
+def _passed(made: Model, highspy: Any) -> Any:
     import numpy as np
 
-    lp = highspy.HighsLp()
+    programme, lp = made.programme, highspy.HighsLp()
+    lp.offset_ = made.constant  # so that the gap is a share of what is really paid
     lp.num_col_, lp.num_row_ = len(programme.cost), len(programme.entries)
     lp.col_cost_ = np.array(programme.cost)
     lp.col_lower_, lp.col_upper_ = np.array(programme.low), np.array(programme.high)
