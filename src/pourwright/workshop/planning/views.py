@@ -126,7 +126,8 @@ def promise(request):
         with doors.refusals(form):
             answer = promises.promise(now=timezone.localtime(), **form.cleaned_data)
     template = "planning/_promise.html" if request.htmx else "planning/promise.html"
-    return render(request, template, {"promise": form, "answer": answer})
+    found = {"promise": form, "answer": answer, "followed": services.followed()}
+    return render(request, template, found)
 
 
 def alternatives(request):
@@ -196,5 +197,5 @@ def compare(request):
         beside = what_if.beside(*pages)
     return render(
         request, "planning/compare.html",
-        {"form": form, "pages": pages, "beside": beside},
+        {"form": form, "pages": pages, "beside": beside, "enough": Plan.objects.count() > 1},
     )  # fmt: skip
