@@ -26,7 +26,7 @@ from pourwright.core.planning.second import Second
 EFFORT = 60
 MOST_EFFORT = 100_000
 STOPPED_S = 5.0
-SMALL_COLUMNS, SMALL_NODES = 2000, 500
+SMALL_COLUMNS, SMALL_NODES = 2000, 5000
 
 Progress = Callable[[Plan, int, str], None]
 Stop = Callable[[], bool]
