@@ -4,7 +4,8 @@ A good first purchase plan, by trying order days: where the mixed-integer search
 Every material orders on a set of days, lot for lot: each order covers what the next would bring
 too late (``rhythms``). First one set for all materials of a group is improved by adding and taking
 out single days, then each material's own. Money here is plain floats: the plan is costed exactly
-afterwards.
+afterwards. ``near_orders`` narrows a field to the days beside a plan's, where small programmes
+improve it further.
 """
 
 from __future__ import annotations
@@ -19,6 +20,8 @@ from pourwright.core.planning.rhythms import item_rhythm
 
 PERIODS = (1, 2, 3, 4, 5, 6, 8, 12, 1000)
 MOST_PASSES = 6
+NEAR = 3
+"""So many order days on either side of an order are near it."""
 Days = tuple[int, ...]
 
 
@@ -88,6 +91,20 @@ def good_start(ground: Field, items: Sequence[Item]) -> tuple[Bought, ...]:
         own = trial.own(place, chosen)
         rows += own.bought if own is not None else ()
     return merged(rows)
+
+
+def near_orders(ground: Field, bought: Sequence[Bought]) -> Field:
+    """Return the same field with the order days near these orders alone."""
+    used = {(ground.offers[row.offer].supplier, row.day) for row in bought}
+    kept = {}
+    for supplier, days in ground.days.items():
+        places = [place for place, day in enumerate(days) if (supplier, day) in used]
+        kept[supplier] = tuple(
+            day
+            for place, day in enumerate(days)
+            if any(abs(place - other) <= NEAR for other in places)
+        )
+    return dataclasses.replace(ground, days=kept)
 
 
 def _one_set(trial: _Trial, days: Sequence[int]) -> tuple[list[Days], float]:

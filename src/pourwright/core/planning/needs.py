@@ -3,9 +3,12 @@ What has to be bought for when: use, less what is there and coming, as whole day
 
 What is there is used before what is bought (first in, first out); what arrives already ordered is
 used as soon as it is there. So what remains are net needs, each to be there ``by`` a day and used
-on ``used``. An order can always be moved later, to the last day on which all of it still comes in
-time, without any cost rising; therefore only such days (and the ends of months, where cash is
-limited) need to be looked at: see ``order_days``.
+on ``used``. An order can be moved later, to the last day on which all of it still comes in time,
+without any cost rising: it holds the same packs, so its freight stays, and they are held for less
+time; two orders that meet are one, which pays one freight and no higher prices. (Dearer only where
+freight costs more than the value it is free from: a price break may then undo two free ones.)
+Therefore only such days (and the ends of months, where cash is limited) need to be looked at: see
+``order_days``.
 """
 
 from __future__ import annotations

@@ -41,7 +41,7 @@ from pourwright.core.planning.buying_cost import (
     item_faults,
     merged,
 )
-from pourwright.core.planning.buying_start import good_start
+from pourwright.core.planning.buying_start import good_start, near_orders
 from pourwright.core.planning.needs import WEEK, Field, Item, field_of, net_uses
 from pourwright.core.planning.rhythms import just_in_time, moved_later, rhythm
 
@@ -50,6 +50,8 @@ RHYTHMS: tuple[tuple[str, int | None], ...] = (
 )  # fmt: skip
 EFFORT = 100
 """Nodes of the search tree that each group of suppliers gets, if not told otherwise."""
+MOST_NEAR = 3
+"""How often a start is improved on the days near its orders before the whole is looked at."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,6 +125,7 @@ class _Search:
             starts.append(good_start(part, items))
             start = self._best(part, starts)
             made = buying_model.build(part, items)
+            start = self._improved(part, items, start, len(made.programme.cost))
             answer = self._solve(made, start)
             found = self._best(part, [s for s in (start, answer.bought) if s is not None])
             best += found or ()
@@ -135,6 +138,28 @@ class _Search:
                              bound_minor100=bound)
                 )  # fmt: skip
         return merged(best), bound, finished
+
+    def _improved(
+        self, part: Field, items: Sequence[Item], start: tuple[Bought, ...] | None, columns: int
+    ) -> tuple[Bought, ...] | None:
+        """
+        Improve a start by programmes of the days near its own orders alone.
+
+        They are small beside the whole one of so many columns, which is soon done from a good
+        start: it can then leave out most of what cannot be part of a better plan.
+        """
+        for _ in range(MOST_NEAR):
+            if not start:
+                break
+            near = buying_model.build(near_orders(part, start), items)
+            if 2 * len(near.programme.cost) > columns:
+                break
+            answer = buying_model.solve(near, start, nodes=1, should_stop=self.should_stop)
+            better = self._best(part, [start, answer.bought])
+            if better == start or not answer.finished:
+                break
+            start = better
+        return start
 
     def together(
         self, best: tuple[Bought, ...], bound: Fraction
