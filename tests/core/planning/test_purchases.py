@@ -138,6 +138,16 @@ def test_what_keeps_two_weeks_is_bought_twice():
     assert "spoilt" in twice.rhythms[-1].words
 
 
+def test_a_start_on_a_day_that_is_not_looked_at_is_improved_all_the_same():
+    """Held for nothing, an order of the weekly rhythm on day 7 costs what one on day 9 does."""
+    problem = buying(
+        oil((9, 5), holding_minor100=Fraction(0)), offers=[offer(lead=0, keeps_days=3)]
+    )
+    plan = plan_purchases(problem)
+    assert short_of(problem, plan) is None
+    assert plan.cost.paid_minor100 == 14 * EURO
+
+
 # --- what no order can help ----------------------------------------------------------------------
 
 

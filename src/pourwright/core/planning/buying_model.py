@@ -204,10 +204,7 @@ def _least_goods(made: Model, item: Item) -> None:
 
     True of every plan, since splitting an order never lowers a price, and what closes most of the
     gap that whole packs leave between the programme and its relaxation.
-    Left out where prices break, where it did not help.
     """
-    if any(len(offer.prices) > 1 for offer in item.offers):
-        return
     tiers = [tier for tier in made.tiers if made.ground.item_of[tier.offer.key] is item]
     due = 0
     for need in item.needs:

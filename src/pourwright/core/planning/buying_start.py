@@ -11,6 +11,7 @@ improve it further.
 from __future__ import annotations
 
 import dataclasses
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -94,11 +95,15 @@ def good_start(ground: Field, items: Sequence[Item]) -> tuple[Bought, ...]:
 
 
 def near_orders(ground: Field, bought: Sequence[Bought]) -> Field:
-    """Return the same field with the order days near these orders alone."""
-    used = {(ground.offers[row.offer].supplier, row.day) for row in bought}
+    """
+    Return the same field with the order days near these orders alone.
+
+    An order on a day that the field does not look at counts as one on the next day that it does.
+    """
     kept = {}
     for supplier, days in ground.days.items():
-        places = [place for place, day in enumerate(days) if (supplier, day) in used]
+        sent = {row.day for row in bought if ground.offers[row.offer].supplier == supplier}
+        places = {bisect_left(days, day) for day in sent}
         kept[supplier] = tuple(
             day
             for place, day in enumerate(days)
