@@ -15,6 +15,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from pourwright.core.planning.ground import Ground
+
 
 @dataclass(frozen=True, slots=True)
 class Chord:
@@ -58,6 +60,33 @@ class Cycle:
 
     def _left(self, melts: int) -> int:
         return max(0, self.left_s - melts * self.melt_s - self.first_s) if melts else 0
+
+
+def covers(
+    ground: Ground, m: int, products: Sequence[int], *, left_s: int, most: int, begun: bool
+) -> Iterator[tuple[list[int], int, Chord]]:  # fmt: skip
+    """
+    Yield the chords of melter ``m`` in a session.
+
+    Each comes with what a unit of each product adds, and with the most that a session can hold.
+
+    ``left_s`` and ``most``: its free seconds, and the melts that they allow; ``begun``: something
+    is melted in it already, so that the first clean may be spared.
+    """
+    melter = ground.melters[m]
+    melt_s = melter.set_up_s + melter.melt_s + melter.cool_s + melter.wipe_s
+    # Drawn off, each pitcher is stirred and cleaned; there is at least one.
+    melt_s += 0 if melter.pitchers else melter.stir_s
+    first_s = melter.clean_s + (melter.stir_s if melter.pitchers else 0)
+    seconds = [ground.melt_s_of(k, m) + ground.goods[k].pour_s for k in products]
+    masses = [ground.mass_in_melter(k, m) for k in products]
+    cycle = Cycle(
+        left_s=left_s, melt_s=melt_s, first_s=0 if begun else first_s, most=most,
+        capacity_mg=melter.capacity_mg, units=tuple(set(zip(seconds, masses, strict=True))),
+    )  # fmt: skip
+    for by, amounts in ((seconds, cycle.seconds()), (masses, cycle.masses())):
+        for chord in chords(amounts):
+            yield by, max(amounts), chord
 
 
 def chords(most: Sequence[int]) -> Iterator[Chord]:

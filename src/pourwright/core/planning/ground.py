@@ -7,7 +7,7 @@ Days count from today (0), moments in seconds from today's midnight. Nothing her
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -239,14 +239,6 @@ class Ground:
     def melt_s_of(self, k: int, m: int) -> int:
         """Return the seconds of melting that one unit adds, rounded up by the unit."""
         return -(-self.melters[m].melt_s_per_kg * self.mass_in_melter(k, m) // 1_000_000)
-
-    def unit_s(self, k: int, m: int) -> int:
-        """Return the seconds that one unit adds to a melter's session: its melting, its pour."""
-        return self.melt_s_of(k, m) + self.goods[k].pour_s
-
-    def units_in(self, m: int, products: Iterable[int]) -> tuple[tuple[int, int], ...]:
-        """Return the different units among products, as seconds and mg in the melter."""
-        return tuple(sorted({(self.unit_s(k, m), self.mass_in_melter(k, m)) for k in products}))
 
     def group_of(self, k: int, m: int) -> int:
         """Return what may share a melt: the formula, or the wax where it is drawn off."""

@@ -16,7 +16,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from pourwright.core.planning.capacity import Cycle, chords
+from pourwright.core.planning.capacity import covers
 from pourwright.core.planning.draft import Cell, Draft, Items, Judge, Verdict
 from pourwright.core.planning.ground import Ground, Want
 
@@ -256,23 +256,18 @@ class Part:
             self._cleaning(s, m, mine, count, most, there, (time, time_by, hands, hands_by), was)
         if time:
             self._limit("time", s, self._sum(time, time_by), left)
-            first = melter.stir_s + melter.clean_s if melter.pitchers else melter.clean_s
-            self._cover(s, m, counts, Cycle(
-                left_s=left, melt_s=fixed, first_s=0 if there else first,
-                capacity_mg=melter.capacity_mg, most=most,
-                units=ground.units_in(m, (k for n, o, k in self.x if (n, o) == (s, m))),
-            ))  # fmt: skip
+            self._cover(s, m, counts, left=left, most=most, begun=bool(there))
 
-    def _cover(self, s: int, m: int, counts: list[Any], cycle: Cycle) -> None:
+    def _cover(
+        self, s: int, m: int, counts: list[Any], *, left: int, most: int, begun: bool
+    ) -> None:  # fmt: skip
         """Say again, over whole melts, what time and mass allow; the engine sees little of it."""
         mine = [(k, u) for (n, o, k), u in self.x.items() if (n, o) == (s, m)]
-        units = [u for _, u in mine]
-        seconds = [self.ground.unit_s(k, m) for k, _ in mine]
-        masses = [self.ground.mass_in_melter(k, m) for k, _ in mine]
-        for by, most in ((seconds, cycle.seconds()), (masses, cycle.masses())):
-            for chord in chords(most):
-                row = [chord.scale * v for v in by] + [-chord.slope] * len(counts)
-                self.model.add(self._sum([*units, *counts], row) <= chord.start)
+        columns = [*(u for _, u in mine), *counts]
+        products = [k for k, _ in mine]
+        for by, _, chord in covers(self.ground, m, products, left_s=left, most=most, begun=begun):
+            row = [chord.scale * v for v in by] + [-chord.slope] * len(counts)
+            self.model.add(self._sum(columns, row) <= chord.start)
 
     def _most_melts(self, left: int, fixed: int) -> int:
         """Return how many melts the time that is left allows."""

@@ -16,7 +16,6 @@ from itertools import islice
 from typing import Any, Literal
 
 from pourwright.core.planning.answers import draft_of
-from pourwright.core.planning.capacity import Cycle
 from pourwright.core.planning.draft import Judge, Verdict
 from pourwright.core.planning.ground import Ground, Want
 from pourwright.core.planning.late_words import Short, changes_words, instead_words, short_words
@@ -420,7 +419,9 @@ class _Forced(Part):
         slack = self._slack(what, s, full)
         self.model.add(row <= most + slack)
 
-    def _cover(self, s: int, m: int, counts: list[Any], cycle: Cycle) -> None:
+    def _cover(
+        self, s: int, m: int, counts: list[Any], *, left: int, most: int, begun: bool
+    ) -> None:  # fmt: skip
         """Say nothing about whole melts: the chords hold for the time there is, not for more."""
 
     def _slack(self, what: str, s: int, full: int) -> Any:

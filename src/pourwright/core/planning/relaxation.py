@@ -15,7 +15,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from pourwright.core.planning.capacity import Cycle, chords
+from pourwright.core.planning.capacity import covers
 from pourwright.core.planning.draft import Judge
 from pourwright.core.planning.highs import quiet_highs
 from pourwright.core.planning.timetable import busy_s, chain_s
@@ -131,29 +131,17 @@ class Relaxation:
             if melter.pitchers:
                 self._pitchers(s, m, n, products, time, hands)
         self._row(-math.inf, left, [c for c, _ in time], [float(v) for _, v in time])
-        first = melter.stir_s + melter.clean_s if melter.pitchers else melter.clean_s
         products = [k for ks in groups.values() for k in ks]
-        cycle = Cycle(
-            left_s=left, melt_s=fixed, first_s=0 if there else first,
-            capacity_mg=melter.capacity_mg, most=most, units=ground.units_in(m, products),
-        )  # fmt: skip
-        self._cover(s, m, groups, cycle)
-
-    def _cover(self, s: int, m: int, groups: dict[int, list[int]], cycle: Cycle) -> None:
-        """Bound what all melts of a melter's session can hold together by their whole number."""
-        ground = self.ground
-        ks = [k for products in groups.values() for k in products]
-        units = [self.x[s, m, k] for k in ks]
-        melts = [self.n[s, m, group] for group in groups]
-        seconds = [ground.unit_s(k, m) for k in ks]
-        masses = [ground.mass_in_melter(k, m) for k in ks]
-        for by, most in ((seconds, cycle.seconds()), (masses, cycle.masses())):
-            unit = float(max(1, max(most)))
-            for chord in chords(most):
-                self._row(
-                    -math.inf, chord.start / unit, [*units, *melts],
-                    [*(chord.scale * v / unit for v in by), *[-chord.slope / unit] * len(melts)],
-                )  # fmt: skip
+        units = [self.x[s, m, k] for k in products]
+        counts = [self.n[s, m, group] for group in groups]
+        for by, most_held, chord in covers(
+            ground, m, products, left_s=left, most=most, begun=bool(there)
+        ):  # fmt: skip
+            unit = float(max(1, most_held))
+            self._row(
+                -math.inf, chord.start / unit, [*units, *counts],
+                [*(chord.scale * v / unit for v in by), *[-chord.slope / unit] * len(counts)],
+            )  # fmt: skip
 
     def _pitchers(
         self, s: int, m: int, n: int, products: Sequence[int], time: list[tuple[int, float]],
