@@ -19,7 +19,7 @@ from pourwright.core.planning.draft import Judge, Verdict
 from pourwright.core.planning.ground import DAY_S, BadPlan, Ground, Want
 from pourwright.core.planning.model import Arrival, Change, Plan, Problem, Session
 from pourwright.core.planning.part import Part
-from pourwright.core.planning.serving import Poured, supply
+from pourwright.core.planning.serving import Poured, left_over, spoiling_first, supply
 from pourwright.core.planning.spare import pour_more
 
 WINDOW = 8
@@ -203,18 +203,7 @@ def can_serve(ground: Ground, k: int, poured: Poured, units: Sequence[int]) -> b
     one line leaves is open to every later one until its own end.
     """
     come = supply(ground, k, poured)
-    come.sort(key=lambda c: (c.last is None, c.last or 0, c.ready))
-    there = [c.quantity for c in come]
-    for want, asked in zip(ground.wants[k], units, strict=True):
-        left = asked
-        for i, c in enumerate(come):
-            if left and there[i] and c.ready <= want.due and (c.last is None or want.due <= c.last):
-                took = min(left, there[i])
-                there[i] -= took
-                left -= took
-        if left:
-            return False
-    return True
+    return left_over(ground.wants[k], units, come, spoiling_first(come)) is not None
 
 
 class Kept(Part):

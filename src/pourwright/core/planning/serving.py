@@ -217,16 +217,22 @@ def late_days(
     where that cannot serve them all, or serves who waits worse, they take what spoils first.
     """
     newest = sorted(range(len(come)), key=lambda i: -come[i].ready)
-    spoiling = sorted(range(len(come)), key=lambda i: (come[i].last is None, come[i].last or 0))
     found = []
-    for order in (newest, spoiling):
-        left = _left_over(wants, on_time, come, order)
+    for order in (newest, spoiling_first(come)):
+        left = left_over(wants, on_time, come, order)
         if left is not None:
             found.append(_leave(wants, on_time, come, left))
     return min(found, key=lambda days: (-sum(map(len, days)), sum(map(sum, days))))
 
 
-def _left_over(
+def spoiling_first(come: Sequence[Supply]) -> list[int]:
+    """Return the places of supplies in the order in which they spoil."""
+    return sorted(
+        range(len(come)), key=lambda i: (come[i].last is None, come[i].last or 0, come[i].ready)
+    )
+
+
+def left_over(
     wants: Sequence[Want], on_time: Sequence[int], come: Sequence[Supply], order: Sequence[int]
 ) -> list[int] | None:
     """Return what lines on time leave, taking in an order; None where some would get too few."""
