@@ -27,7 +27,7 @@ class BadPlanFile(BadInput):
         self.faults = tuple(faults)
         more = len(faults) - MOST_SHOWN
         tail = f" (and {more} more)" if more > 0 else ""
-        super().__init__("; ".join(faults[:MOST_SHOWN]) + tail)
+        super().__init__("; ".join(fault.rstrip(".") for fault in faults[:MOST_SHOWN]) + tail)
 
 
 def read_top(path: Path) -> Table:
